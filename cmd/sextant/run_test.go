@@ -1,0 +1,79 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"strings"
+	"testing"
+)
+
+func TestRunExitCodes(t *testing.T) {
+	t.Parallel()
+	tests := []struct {
+		name       string
+		args       []string
+		want       int
+		out, error string
+	}{
+		{"Version", []string{"version"}, exitDone, "sextant ", ""},
+		{"Help", []string{"--help"}, exitDone, "Usage: sextant", ""},
+		{"NoCommand", nil, exitUsage, "", "expected"},
+		{"UnknownCommand", []string{"fly"}, exitUsage, "", "fly"},
+		{"UnknownFlag", []string{"version", "--wings"}, exitUsage, "", "--wings"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			t.Parallel()
+			var out, errs bytes.Buffer
+			if got := run(tt.args, nil, &out, &errs); got != tt.want {
+				t.Errorf("run(%q) = %d, want %d; stderr %q", tt.args, got, tt.want, errs.String())
+			}
+			if !strings.Contains(out.String(), tt.out) || !strings.Contains(errs.String(), tt.error) {
+				t.Errorf("run(%q) printed %q and %q", tt.args, out.String(), errs.String())
+			}
+			if tt.want == exitUsage && strings.Count(errs.String(), "\n") != 1 {
+				t.Errorf("run(%q): want one line on stderr, got %q", tt.args, errs.String())
+			}
+		})
+	}
+}
+
+func TestRunPanicIsOne(t *testing.T) {
+	t.Parallel()
+	var errs bytes.Buffer
+	if got := run([]string{"version"}, nil, panicWriter{}, &errs); got != exitFailed {
+		t.Errorf("a panic ends with %d, want %d", got, exitFailed)
+	}
+	if !strings.Contains(errs.String(), "defect") {
+		t.Errorf("stderr %q does not tell of the panic", errs.String())
+	}
+}
+
+type panicWriter struct{}
+
+func (panicWriter) Write([]byte) (int, error) { panic("broken pipe dream") }
+
+func TestExitCode(t *testing.T) {
+	t.Parallel()
+	line := errors.New("matches.csv:12: column score: not a number\nmatches.csv:13: column score: not a number")
+	tests := []struct {
+		name string
+		err  error
+		want int
+	}{
+		{"Nil", badInput(nil), exitDone},
+		{"Failure", line, exitFailed},
+		{"Input", badInput(line), exitUsage},
+		{"WrappedInput", fmt.Errorf("estimate: %w", badInput(line)), exitUsage},
+	}
+	for _, tt := range tests {
+		var errs bytes.Buffer
+		if got := exitCode(tt.err, &errs); got != tt.want {
+			t.Errorf("%s: exit code %d, want %d", tt.name, got, tt.want)
+		}
+		if n := strings.Count(errs.String(), "\n"); tt.err != nil && n != 1 {
+			t.Errorf("%s: %d lines on stderr, want 1", tt.name, n)
+		}
+	}
+}
