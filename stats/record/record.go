@@ -116,6 +116,8 @@ type Mark struct {
 	Match MatchID `json:"match"`
 	Kind  string  `json:"kind"` // changed, repaired, substitute or told_to_defend
 	Note  string  `json:"note,omitempty"`
+	// Discarded: somebody took the mark back; it is kept and not used.
+	Discarded bool `json:"discarded,omitempty"`
 }
 
 // Event is everything an analysis reads: one team's view of one competition.

@@ -1,0 +1,37 @@
+package record
+
+import (
+	"fmt"
+
+	"github.com/google/uuid"
+)
+
+// The ids below follow RFC 9562, section 5.5 (UUIDv5: SHA-1 of a namespace and
+// a name), so that every device that speaks of the same thing speaks of the
+// same record, without having met. Lists, notes and marks have a UUIDv7 of
+// their own instead: two people may well mean two different ones.
+
+// ObservationID is the record of what one scout saw of one robot in one play
+// of a match: UUIDv5(event, "observation/Q12/1/40117/s03"). A play below 1 is
+// read as 1.
+func ObservationID(event uuid.UUID, match MatchID, play int, team TeamID, scout string) uuid.UUID {
+	return uuid.NewSHA1(event, fmt.Appendf(nil, "observation/%s/%d/%s/%s", match, max(play, 1), team, scout))
+}
+
+// ResultID is the record of an alliance's official result:
+// UUIDv5(event, "result/Q12/1/red"). A play below 1 is read as 1.
+func ResultID(event uuid.UUID, match MatchID, play int, side Colour) uuid.UUID {
+	return uuid.NewSHA1(event, fmt.Appendf(nil, "result/%s/%d/%s", match, max(play, 1), side))
+}
+
+// EntryID is the record of a team's place on a pick list: UUIDv5(list, "40117").
+func EntryID(list uuid.UUID, team TeamID) uuid.UUID {
+	return uuid.NewSHA1(list, []byte(team))
+}
+
+// ImportID is the revision that a row of a file becomes: the same content for
+// the same record is the same revision, so importing a file twice adds nothing.
+// Body is the record's JSON as it will be stored.
+func ImportID(recordID uuid.UUID, body []byte) uuid.UUID {
+	return uuid.NewSHA1(recordID, append([]byte("import/"), body...))
+}
