@@ -1,0 +1,3 @@
+// Everything runs in the browser, from the local database first.
+export const ssr = false;
+export const prerender = false;
