@@ -18,6 +18,7 @@ import (
 // of its own. Run may take a context.Context, which ends on the first SIGINT
 // or SIGTERM, and a *streams.
 type commands struct {
+	OpenAPI openapiCommand `cmd:"" name:"openapi" help:"Print the API's OpenAPI 3.1 document."`
 	Version versionCommand `cmd:"" help:"Print the version."`
 }
 

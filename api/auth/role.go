@@ -1,0 +1,117 @@
+package auth
+
+// Role is what somebody is to an operation.
+type Role string
+
+// The roles. Account is an account's own session outside any event, Nobody is
+// a caller without a session. Inside an event everybody with a session is a
+// lead, a coach or a scout.
+const (
+	Nobody  Role = "none"
+	Account Role = "account"
+	Lead    Role = "lead"
+	Coach   Role = "coach"
+	Scout   Role = "scout"
+)
+
+// Roles are all roles, for walking the table.
+var Roles = []Role{Nobody, Account, Lead, Coach, Scout}
+
+// roleSet is a row of the table.
+type roleSet []Role
+
+var (
+	everybody = roleSet{Nobody, Account, Lead, Coach, Scout}
+	signedIn  = roleSet{Account, Lead, Coach, Scout}
+	account   = roleSet{Account}
+	members   = roleSet{Lead, Coach, Scout}
+	staff     = roleSet{Lead, Coach}
+	lead      = roleSet{Lead}
+)
+
+// table says who may call which operation, by operation id. What is not in it
+// nobody may call.
+var table = map[string]roleSet{
+	"set-up":      everybody,
+	"sign-in":     everybody,
+	"get-session": everybody,
+	"sign-out":    everybody,
+
+	"list-events":  signedIn,
+	"create-event": account,
+	"get-event":    members,
+	"update-event": lead,
+
+	"get-game":    members,
+	"put-game":    lead,
+	"get-teams":   members,
+	"put-teams":   lead,
+	"get-matches": members,
+	"put-matches": lead,
+
+	"list-codes":    lead,
+	"create-code":   lead,
+	"revoke-code":   lead,
+	"list-members":  staff,
+	"rename-member": lead,
+	"remove-member": lead,
+
+	"push":           members,
+	"pull":           members,
+	"watch-changes":  members,
+	"list-records":   members,
+	"list-revisions": members,
+
+	"import-data": lead,
+	"export-data": lead,
+
+	"get-estimates":  staff,
+	"list-forecasts": staff,
+	"get-forecast":   staff,
+
+	"get-openapi":     everybody,
+	"get-docs":        everybody,
+	"get-game-schema": everybody,
+	"get-health":      everybody,
+	"get-readiness":   everybody,
+}
+
+// Allowed reports whether role may call the operation with this id.
+func Allowed(operation string, role Role) bool {
+	for _, r := range table[operation] {
+		if r == role {
+			return true
+		}
+	}
+	return false
+}
+
+// Known reports whether the operation has a row in the table.
+func Known(operation string) bool {
+	_, ok := table[operation]
+	return ok
+}
+
+// Operations returns the ids of all operations in the table, in no order.
+func Operations() []string {
+	ids := make([]string, 0, len(table))
+	for id := range table {
+		ids = append(ids, id)
+	}
+	return ids
+}
+
+// MayWrite reports whether role may send a revision of a record of this kind.
+// A scout writes observations only (and only own ones, which the caller
+// checks), a coach what belongs to the lists and notes, a lead everything.
+func MayWrite(kind string, role Role) bool {
+	switch role {
+	case Lead:
+		return true
+	case Coach:
+		return kind == "list" || kind == "entry" || kind == "note"
+	case Scout:
+		return kind == "observation"
+	}
+	return false
+}

@@ -1,0 +1,87 @@
+package api
+
+import (
+	"context"
+
+	"sextant/stats/record"
+)
+
+// IfNoneMatch makes a read conditional (RFC 9110, section 13.1.2).
+type IfNoneMatch struct {
+	Seen string `header:"If-None-Match" doc:"ETag of an earlier answer: 304 if nothing changed"`
+}
+
+// IfMatch makes a write conditional (RFC 9110, section 13.1.1).
+type IfMatch struct {
+	Expected string `header:"If-Match" doc:"ETag of what was read: 412 if somebody changed it since"`
+}
+
+// PreviewQuery asks what a write would do. The structs that are embedded in
+// inputs and answers are exported because huma looks into those only.
+type PreviewQuery struct {
+	Preview bool `query:"preview" doc:"1: say what would change and write nothing"`
+}
+
+// report says what a write of a whole table did, or would do.
+type report struct {
+	Rows     int           `json:"rows"`
+	Added    int           `json:"added"`
+	Changed  int           `json:"changed"`
+	Removed  int           `json:"removed"`
+	Problems []problemItem `json:"problems" doc:"Only in a preview; a real write with problems answers 422 and writes nothing"`
+}
+
+type reportOutput struct {
+	Body report
+}
+
+// readInput is the input of a plain read below an event.
+type readInput struct {
+	EventPath
+	IfNoneMatch
+}
+
+// teamList is the team list in order of number.
+type teamList struct {
+	Teams []record.Team `json:"teams"`
+}
+
+type teamsOutput struct {
+	ETag string `header:"ETag"`
+	Body teamList
+}
+
+// matchList is the schedule in playing order. A scout's has no results.
+type matchList struct {
+	Matches []record.Match `json:"matches"`
+}
+
+type matchesOutput struct {
+	ETag string `header:"ETag"`
+	Body matchList
+}
+
+// putTableInput carries JSON or CSV; see tableBody.
+type putTableInput struct {
+	EventPath
+	IfMatch
+	PreviewQuery
+	ContentType string `header:"Content-Type" hidden:"true"`
+	RawBody     []byte `contentType:"text/csv"`
+}
+
+func (s *Server) getTeams(ctx context.Context, in *readInput) (*teamsOutput, error) {
+	return nil, errNotReady
+}
+
+func (s *Server) putTeams(ctx context.Context, in *putTableInput) (*reportOutput, error) {
+	return nil, errNotReady
+}
+
+func (s *Server) getMatches(ctx context.Context, in *readInput) (*matchesOutput, error) {
+	return nil, errNotReady
+}
+
+func (s *Server) putMatches(ctx context.Context, in *putTableInput) (*reportOutput, error) {
+	return nil, errNotReady
+}
