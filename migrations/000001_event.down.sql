@@ -1,0 +1,15 @@
+drop table analysis;
+drop table audit;
+drop table change;
+drop table record;
+drop table revision;
+drop table seat;
+drop table match;
+drop table team;
+drop table session;
+drop table code;
+drop table member;
+drop table event;
+drop table game;
+drop table setting;
+drop table account;
