@@ -1,0 +1,132 @@
+/** The only door to the server. */
+import { address, ask, call } from './client';
+import type { Match, SentRevision, Team } from './types';
+
+export * from './types';
+export { NoAnswer, Problem, sayError, sayPlace } from './problem';
+export type { Answer } from './client';
+
+/** The sync protocol that this app speaks. */
+export const PROTOCOL = 1;
+
+/** A table or a file as the person gave it. */
+export interface Given {
+  text: string | Blob;
+  type: 'text/csv' | 'application/json' | 'application/x-ndjson';
+}
+
+type Tables = 'teams' | 'matches' | 'observations' | 'marks' | 'picklist';
+
+export const session = {
+  read: () => ask('get', '/api/session', { timeout: 8_000 }),
+  signIn: (name: string, password: string) => ask('post', '/api/session', { json: { name, password } }),
+  join: (code: string, nickname: string, device: string) =>
+    ask('post', '/api/session', { json: { code, nickname, device } }),
+  end: () => call('delete', '/api/session')
+};
+
+export const setUp = (secret: string, name: string, password: string) =>
+  ask('post', '/api/setup', { json: { secret, name, password } });
+
+export const events = {
+  all: async () => (await ask('get', '/api/events')).events,
+  create: (event: { name: string; zone: string; our_team?: string; game: unknown; nickname?: string }) =>
+    ask('post', '/api/events', { json: event }),
+  read: (event: string, etag?: string) => call('get', '/api/events/{event}', { path: { event }, etag }),
+  change: (event: string, patch: { name?: string; zone?: string; our_team?: string; overrides?: unknown }) =>
+    ask('patch', '/api/events/{event}', { path: { event }, json: patch })
+};
+
+export const game = {
+  /** The game of the event, the event's own settings applied. */
+  read: (event: string, etag?: string) => call('get', '/api/events/{event}/game', { path: { event }, etag }),
+  preview: (event: string, file: string) =>
+    ask('put', '/api/events/{event}/game', {
+      path: { event },
+      query: { preview: true },
+      raw: { text: file, type: 'application/json' }
+    }),
+  put: (event: string, file: string) =>
+    ask('put', '/api/events/{event}/game', { path: { event }, raw: { text: file, type: 'application/json' } })
+};
+
+export const teams = {
+  read: async (event: string, etag?: string) => {
+    const answer = await call('get', '/api/events/{event}/teams', { path: { event }, etag });
+    return { ...answer, value: answer.value?.teams };
+  },
+  preview: (event: string, raw: Given) =>
+    ask('put', '/api/events/{event}/teams', { path: { event }, query: { preview: true }, raw }),
+  put: (event: string, raw: Given, ifMatch?: string) =>
+    ask('put', '/api/events/{event}/teams', { path: { event }, raw, ifMatch }),
+  putAll: (event: string, list: Team[], ifMatch?: string) =>
+    ask('put', '/api/events/{event}/teams', { path: { event }, json: { teams: list }, ifMatch })
+};
+
+export const matches = {
+  read: async (event: string, etag?: string) => {
+    const answer = await call('get', '/api/events/{event}/matches', { path: { event }, etag });
+    return { ...answer, value: answer.value?.matches };
+  },
+  preview: (event: string, raw: Given) =>
+    ask('put', '/api/events/{event}/matches', { path: { event }, query: { preview: true }, raw }),
+  put: (event: string, raw: Given, ifMatch?: string) =>
+    ask('put', '/api/events/{event}/matches', { path: { event }, raw, ifMatch }),
+  putAll: (event: string, list: Match[], ifMatch?: string) =>
+    ask('put', '/api/events/{event}/matches', { path: { event }, json: { matches: list }, ifMatch })
+};
+
+export const codes = {
+  all: async (event: string) => (await ask('get', '/api/events/{event}/codes', { path: { event } })).codes,
+  make: (
+    event: string,
+    code: { role: 'lead' | 'coach' | 'scout'; label?: string; hours: number; uses?: number }
+  ) => ask('post', '/api/events/{event}/codes', { path: { event }, json: code }),
+  revoke: (event: string, code: string) =>
+    call('delete', '/api/events/{event}/codes/{code}', { path: { event, code } })
+};
+
+export const members = {
+  all: async (event: string) =>
+    (await ask('get', '/api/events/{event}/members', { path: { event } })).members,
+  rename: (event: string, member: string, nickname: string) =>
+    ask('patch', '/api/events/{event}/members/{member}', { path: { event, member }, json: { nickname } }),
+  remove: (event: string, member: string) =>
+    call('delete', '/api/events/{event}/members/{member}', { path: { event, member } })
+};
+
+export const sync = {
+  send: (event: string, device: string, items: SentRevision[]) =>
+    ask('post', '/api/events/{event}/sync', {
+      path: { event },
+      raw: { text: JSON.stringify({ protocol: PROTOCOL, device, items }), type: 'application/json' }
+    }),
+  read: (event: string, after: number, limit: number) =>
+    ask('get', '/api/events/{event}/sync', { path: { event }, query: { after, limit } })
+};
+
+export const analysis = {
+  estimates: (event: string, etag?: string) =>
+    call('get', '/api/events/{event}/estimates', { path: { event }, etag }),
+  forecasts: (event: string, etag?: string) =>
+    call('get', '/api/events/{event}/forecasts', { path: { event }, etag })
+};
+
+/** The stream of change numbers (server-sent events). */
+export const changesAddress = (event: string) => address('/api/events/{event}/changes', { event });
+
+/** Where a file of the event is downloaded from; without a table, CSV is a ZIP of all. */
+export const exportAddress = (event: string, form: 'csv' | 'ndjson', table?: string, list?: string) =>
+  address('/api/events/{event}/export', { event }, { form, table, list });
+
+export const transfer = {
+  preview: (event: string, raw: Given, table?: Tables) =>
+    ask('post', '/api/events/{event}/import', {
+      path: { event },
+      query: { preview: true, table },
+      raw,
+      timeout: 120_000
+    }),
+  run: (event: string, raw: Given, table?: Tables) =>
+    ask('post', '/api/events/{event}/import', { path: { event }, query: { table }, raw, timeout: 120_000 })
+};

@@ -1,0 +1,58 @@
+/** What the API speaks: names for the types that are generated from its description. */
+import type { components } from './schema';
+
+type Schemas = components['schemas'];
+
+export type Session = Schemas['Session'];
+export type EventSummary = Schemas['Event'];
+export type EventOfMember = Schemas['EventOfMember'];
+export type Role = EventSummary['role'];
+export type Colour = 'red' | 'blue';
+
+export type Team = Schemas['Team'];
+export type Match = Schemas['Match'];
+export type Alliance = Schemas['Alliance'];
+export type Result = Schemas['Result'];
+
+/** [ms since the match started, action id or ID_missed, step, x?, y?]. */
+export type Tap = [number, string, number] | [number, string, number, number, number];
+export type Tally = Schemas['Tally'];
+export type Observation = Omit<Schemas['Observation'], 'taps'> & { taps?: Tap[] };
+export type ResultBody = Omit<Schemas['ResultBody'], 'alliance'> & { alliance: Colour };
+export type ListBody = Schemas['ListBody'];
+export type EntryBody = Schemas['EntryBody'];
+export type NoteBody = Schemas['NoteBody'];
+export type MarkBody = Schemas['Mark'];
+
+/** What stands in the body of each kind of record, once resolved. */
+export interface Bodies {
+  observation: Observation;
+  result: ResultBody;
+  mark: MarkBody;
+  list: ListBody;
+  entry: EntryBody;
+  note: NoteBody;
+}
+export type Kind = keyof Bodies;
+
+/** One version of one record, as a device made it. It never changes. */
+export type Revision = Omit<Schemas['Revision'], 'body'> & { body: Record<string, unknown> };
+export type SentRevision = Schemas['SentRevision'];
+export type SyncAnswer = Schemas['PushAnswer'];
+export type FeedAnswer = Schemas['PullAnswer'];
+export type FeedItem = Schemas['FeedItem'];
+
+export type Estimates = Schemas['Estimates'];
+export type TeamEstimate = Schemas['TeamEstimate'];
+export type ActionEstimate = Schemas['ActionEstimate'];
+export type Forecasts = Schemas['Forecasts'];
+export type Forecast = Schemas['Forecast'];
+export type MatchForecast = Schemas['MatchForecast'];
+export type ScoreSpread = Schemas['ScoreSpread'];
+
+export type Code = Schemas['Code'];
+export type Member = Schemas['Member'];
+
+/** What a table or file would change, or has changed, and what is wrong in it. */
+export type Report = Schemas['Report'];
+export type ProblemItem = Schemas['ProblemItem'];
