@@ -1,0 +1,113 @@
+/**
+ * The browser's database: one per origin, no person in its name, so that what
+ * one scout recorded on a shared tablet is not stranded when another takes over.
+ */
+import { openDB, type DBSchema, type IDBPDatabase } from 'idb';
+import type { Revision } from '../api/types';
+
+export interface StoredRecord {
+  event: string;
+  record_id: string;
+  kind: string;
+  revisions: Revision[];
+  head: string;
+  heads: string[];
+  conflict: boolean;
+  disputed: string[];
+  /** What counts, merged. */
+  body: Record<string, unknown>;
+}
+
+/** A revision that the server has not taken yet. */
+export interface Unsent {
+  revision_id: string;
+  event: string;
+  record_id: string;
+  /** The member who made it: only that person's session may send it. */
+  member: string;
+  revision: Revision;
+  queued_at: string;
+  /** Why the server refused it; such an entry waits for a person. */
+  refused?: string;
+}
+
+/** Things of an event that are fetched whole. */
+export type BundleName = 'event' | 'game' | 'teams' | 'schedule' | 'estimates' | 'forecasts';
+export interface Bundle {
+  event: string;
+  name: BundleName;
+  value: unknown;
+  etag?: string;
+  /** The feed said that it changed since. */
+  stale?: boolean;
+  at: string;
+}
+
+export interface FeedPosition {
+  event: string;
+  after: number;
+  /** Highest Lamport number seen or given. */
+  lamport: number;
+}
+
+interface Schema extends DBSchema {
+  records: { key: [string, string]; value: StoredRecord; indexes: { kind: [string, string] } };
+  outbox: { key: string; value: Unsent; indexes: { event: string } };
+  feed: { key: string; value: FeedPosition };
+  bundle: { key: [string, string]; value: Bundle };
+  meta: { key: string; value: unknown };
+}
+
+export type DB = IDBPDatabase<Schema>;
+
+const VERSION = 1;
+
+export function open(name = 'sextant'): Promise<DB> {
+  return openDB<Schema>(name, VERSION, {
+    upgrade(db, from) {
+      if (from < 1) {
+        db.createObjectStore('records', { keyPath: ['event', 'record_id'] }).createIndex('kind', [
+          'event',
+          'kind'
+        ]);
+        db.createObjectStore('outbox', { keyPath: 'revision_id' }).createIndex('event', 'event');
+        db.createObjectStore('feed', { keyPath: 'event' });
+        db.createObjectStore('bundle', { keyPath: ['event', 'name'] });
+        db.createObjectStore('meta');
+      }
+    },
+    // Another tab wants to upgrade: let it, the next read opens again.
+    blocking(_current, _blocked, event) {
+      (event.target as IDBDatabase).close();
+      if (shared?.name === name) shared = undefined;
+    },
+    terminated() {
+      if (shared?.name === name) shared = undefined;
+    }
+  });
+}
+
+let shared: { name: string; db: Promise<DB> } | undefined;
+
+/** The database of this origin, opened once. */
+export function database(): Promise<DB> {
+  if (!shared) {
+    const name = 'sextant';
+    const db = open(name);
+    shared = { name, db };
+    db.catch(() => {
+      shared = undefined;
+    });
+  }
+  return shared.db;
+}
+
+/** A small value by name; undefined when it was never set. */
+export async function meta<T>(key: string): Promise<T | undefined> {
+  return (await (await database()).get('meta', key)) as T | undefined;
+}
+
+export async function setMeta(key: string, value: unknown): Promise<void> {
+  const db = await database();
+  await (value === undefined ? db.delete('meta', key) : db.put('meta', value, key));
+}

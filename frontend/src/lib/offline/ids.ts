@@ -1,0 +1,21 @@
+/**
+ * Ids that every device forms alike, so that one identity is one record
+ * (RFC 9562: UUIDv5 for what has a name, UUIDv7 for what is new). The formulas
+ * are those of stats/record/id.go.
+ */
+import { v5, v7 } from 'uuid';
+
+export const newId = (): string => v7();
+
+export const observationId = (
+  event: string,
+  match: string,
+  play: number,
+  team: string,
+  scout: string
+): string => v5(`observation/${match}/${Math.max(play, 1)}/${team}/${scout}`, event);
+
+export const resultId = (event: string, match: string, play: number, alliance: 'red' | 'blue'): string =>
+  v5(`result/${match}/${Math.max(play, 1)}/${alliance}`, event);
+
+export const entryId = (list: string, team: string): string => v5(team, list);
