@@ -13,7 +13,7 @@ export interface Chance {
   tie: number;
 }
 
-export type Colour = 'red' | 'blue';
+type Colour = 'red' | 'blue';
 
 export const colourName: Record<Colour, string> = { red: 'Red', blue: 'Blue' };
 

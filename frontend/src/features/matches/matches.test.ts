@@ -1,0 +1,226 @@
+import type { Forecast, Match } from '$lib/api';
+import type { Game } from '$lib/game/types';
+import { describe, expect, it } from 'vitest';
+import { bodiesOf, doubtsOf, emptyForm, formOf, problemsOf, readNumber } from './result-form';
+import {
+  byStage,
+  keep,
+  lastPlays,
+  linesOf,
+  matchesSentence,
+  nextLine,
+  ourNextLine,
+  outcome,
+  skippedLines,
+  watchedTeams
+} from './schedule';
+
+const game: Game = {
+  id: 'harbour',
+  name: 'Harbour',
+  version: 1,
+  alliance: { robots: 2 },
+  periods: [],
+  actions: [],
+  components: [
+    { id: 'autonomous', sum: ['leave'] },
+    { id: 'docking', name: 'Docking', sum: ['dock'] },
+    { id: 'crates', count: ['crate'] }
+  ]
+};
+
+function match(id: string, scores?: [number, number], play = 1): Match {
+  return {
+    match: id,
+    play,
+    red: { teams: ['1', '2'], result: scores && { score: scores[0] } },
+    blue: { teams: ['3', '4'], result: scores && { score: scores[1] } }
+  };
+}
+
+const forecast = (id: string): Forecast => ({
+  match: id,
+  red: { mean: 60, sd: 10, p10: 47, p90: 73 },
+  blue: { mean: 50, sd: 10, p10: 37, p90: 63 },
+  chance: { red: 0.75, blue: 0.24, tie: 0.01 }
+});
+
+const nobody = new Map<string, Set<string>>();
+
+describe('the schedule', () => {
+  it('shows the last play of a match, in playing order', () => {
+    const last = lastPlays([match('Q10'), match('Q2', [1, 2]), match('Q2', undefined, 2), match('W1')]);
+    expect(last.map((m) => [m.match, m.play])).toEqual([
+      ['W1', 1],
+      ['Q2', 2],
+      ['Q10', 1]
+    ]);
+  });
+
+  it('counts the robots that were watched, of the play that counts', () => {
+    const watched = watchedTeams([
+      { match: 'Q1', team: '1' },
+      { match: 'Q1', team: '1' },
+      { match: 'Q1', play: 0, team: '3' },
+      { match: 'Q1', play: 2, team: '4' },
+      { match: 'Q1', team: '2', discarded: true },
+      { match: 'Q1', team: '99' }
+    ]);
+    const [line] = linesOf([match('Q1', [1, 2])], '4', [], watched);
+    expect([line?.watched, line?.robots, line?.ours]).toEqual([2, 4, 'blue']);
+    expect(keep(line!, 'unwatched')).toBe(true);
+  });
+
+  const lines = linesOf(
+    [match('Q1', [10, 5]), match('Q2'), match('Q3', [5, 5]), match('Q4'), match('Q5'), match('P1')],
+    '1',
+    [forecast('Q4')],
+    nobody
+  );
+
+  it('does not wait for a result that was never typed in', () => {
+    expect(nextLine(lines)?.match.match).toBe('Q4');
+    expect(skippedLines(lines).map((l) => l.match.match)).toEqual(['Q2']);
+    expect(ourNextLine(lines)?.match.match).toBe('Q4');
+  });
+
+  it('goes back to what is missing when all later ones are played', () => {
+    const done = linesOf([match('Q1'), match('Q2', [1, 0])], '1', [], nobody);
+    expect(nextLine(done)?.match.match).toBe('Q1');
+    expect(ourNextLine(done)).toBeUndefined();
+  });
+
+  it.each([
+    ['all', 6],
+    ['ours', 6],
+    ['to-play', 4],
+    ['played', 2],
+    ['unwatched', 2]
+  ] as const)('filter %s keeps %d', (filter, n) => {
+    expect(lines.filter((l) => keep(l, filter))).toHaveLength(n);
+  });
+
+  it('is grouped by stage', () => {
+    expect(byStage(lines).map((g) => [g.stage, g.lines.length])).toEqual([
+      ['Q', 5],
+      ['P', 1]
+    ]);
+  });
+
+  it('is told in one sentence', () => {
+    expect(matchesSentence([])).toBe('No schedule yet.');
+    expect(matchesSentence(lines)).toBe('2 of 6 matches played; ours is next, Q4.');
+    const others = linesOf(
+      [match('Q1', [1, 2]), { ...match('Q2'), red: { teams: ['7'] } }, match('Q3')],
+      '1',
+      [],
+      nobody
+    );
+    expect(matchesSentence(others)).toBe('1 of 3 matches played; Q2 is next, ours is Q3.');
+    expect(matchesSentence(linesOf([match('Q1', [1, 2])], '1', [], nobody))).toBe(
+      '1 of 1 matches played: all results are in.'
+    );
+  });
+
+  it('knows who won', () => {
+    expect([match('Q1', [2, 1]), match('Q1', [1, 2]), match('Q1', [1, 1]), match('Q1')].map(outcome)).toEqual(
+      ['red', 'blue', 'tie', undefined]
+    );
+  });
+});
+
+describe('the result form', () => {
+  const played: Match = {
+    match: 'Q7',
+    play: 1,
+    red: {
+      teams: ['1', '2'],
+      absent: ['2'],
+      cards: ['1'],
+      result: {
+        score: 96,
+        from_fouls: 4,
+        components: { autonomous: 21 },
+        ranking_points: 3,
+        robots: { dock: ['high', 'none'] }
+      }
+    },
+    blue: { teams: ['3', '4'], result: { score: 71 } }
+  };
+
+  it('gives back what was stored, to the member', () => {
+    const bodies = bodiesOf(game, played, 1, formOf(game, played), played);
+    expect(bodies.red).toEqual({
+      match: 'Q7',
+      play: 1,
+      alliance: 'red',
+      score: 96,
+      from_fouls: 4,
+      components: { autonomous: 21 },
+      ranking_points: 3,
+      robots: { dock: ['high', 'none'] },
+      absent: ['2'],
+      cards: ['1']
+    });
+    expect(bodies.blue).toEqual({ match: 'Q7', play: 1, alliance: 'blue', score: 71 });
+  });
+
+  it('leaves out what was not published instead of writing 0', () => {
+    const form = emptyForm(game);
+    form.red.score = '40';
+    form.blue.score = '0';
+    const bodies = bodiesOf(game, match('Q7'), 2, form);
+    expect(bodies.red).toEqual({ match: 'Q7', play: 2, alliance: 'red', score: 40 });
+    expect(bodies.blue.score).toBe(0);
+  });
+
+  it.each([
+    ['96', 96],
+    [' 12 ', 12],
+    ['-3', -3],
+    ['−3', -3],
+    ['1.5', 1.5],
+    ['1,5', 1.5],
+    ['', undefined],
+    ['1e3', undefined],
+    ['NaN', undefined],
+    ['Infinity', undefined],
+    ['9 6', undefined],
+    ['1234567', undefined],
+    ['0x10', undefined]
+  ])('reads %j as %s', (text, want) => {
+    expect(readNumber(text)).toBe(want);
+  });
+
+  it('names the field and says what to do', () => {
+    const form = emptyForm(game);
+    form.red.score = '9o';
+    form.blue.fromFouls = '-1';
+    form.blue.components.docking = 'x';
+    expect(problemsOf(game, form)).toEqual([
+      { side: 'red', field: 'score', message: '“9o” is not a number: type digits only.' },
+      { side: 'blue', field: 'score', message: 'Type blue’s score.' },
+      { side: 'blue', field: 'from_fouls', message: 'Points from fouls cannot be below 0.' },
+      { side: 'blue', field: 'component:docking', message: '“x” is not a number: type digits only.' }
+    ]);
+  });
+
+  it('doubts parts that add up to more than the score, and scores far from the forecast', () => {
+    const form = emptyForm(game);
+    Object.assign(form.red, {
+      score: '60',
+      fromFouls: '10',
+      components: { autonomous: '30', docking: '25', crates: '99' }
+    });
+    Object.assign(form.blue, { score: '500', fromFouls: '0' });
+    expect(doubtsOf(game, form, forecast('Q7')).map((d) => [d.side, d.field])).toEqual([
+      ['red', 'score'],
+      ['blue', 'score']
+    ]);
+    form.red.components.docking = '20';
+    form.blue.score = '90';
+    expect(doubtsOf(game, form, forecast('Q7'))).toEqual([]);
+    form.red.fromFouls = '61';
+    expect(doubtsOf(game, form).map((d) => d.field)).toEqual(['from_fouls', 'score']);
+  });
+});
