@@ -1,10 +1,8 @@
 package live
 
 import (
-	"context"
 	"log/slog"
 	"sync"
-	"time"
 
 	"github.com/google/uuid"
 )
@@ -24,35 +22,16 @@ type Message struct {
 	No   int64
 }
 
-// Options configure a Hub.
-type Options struct {
-	// Last returns the number of an event's last change.
-	Last func(ctx context.Context, event uuid.UUID) (int64, error)
-	// Poll is how often Last is asked for each event that has a subscriber.
-	Poll time.Duration
-	// OnChange, if not nil, is called when an event with a subscriber has
-	// changed. It must not block.
-	OnChange func(event uuid.UUID)
-	Logger   *slog.Logger
-}
-
 // queue is how many messages a subscriber may be behind before it is cut off.
 // It holds numbers, so whoever was cut off has lost nothing: it connects again
 // and says which number it saw last.
 const queue = 32
 
-// Hub hands change numbers to subscribers. Safe for concurrent use.
+// Hub hands numbers to subscribers. Safe for concurrent use.
 type Hub struct {
-	opt    Options
-	wake   chan struct{} // capacity 1
+	logger *slog.Logger
 	mu     sync.Mutex
-	topics map[uuid.UUID]*topic
-	hinted map[uuid.UUID]bool
-}
-
-type topic struct {
-	last int64 // the last number that was handed out
-	subs map[*Subscription]bool
+	topics map[uuid.UUID]map[*Subscription]bool
 }
 
 // Subscription is one listener's queue.
@@ -64,14 +43,9 @@ type Subscription struct {
 	event uuid.UUID
 }
 
-// New returns a Hub; Run makes it work.
-func New(opt Options) *Hub {
-	return &Hub{
-		opt:    opt,
-		wake:   make(chan struct{}, 1),
-		topics: map[uuid.UUID]*topic{},
-		hinted: map[uuid.UUID]bool{},
-	}
+// New returns a Hub without subscribers.
+func New(logger *slog.Logger) *Hub {
+	return &Hub{logger: logger, topics: map[uuid.UUID]map[*Subscription]bool{}}
 }
 
 // Subscribe starts to listen to an event. Numbers that were handed out before
@@ -79,14 +53,12 @@ func New(opt Options) *Hub {
 func (h *Hub) Subscribe(event uuid.UUID) *Subscription {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	t, ok := h.topics[event]
-	if !ok {
-		t = &topic{subs: map[*Subscription]bool{}}
-		h.topics[event] = t
+	if h.topics[event] == nil {
+		h.topics[event] = map[*Subscription]bool{}
 	}
 	c := make(chan Message, queue)
 	s := &Subscription{C: c, c: c, hub: h, event: event}
-	t.subs[s] = true
+	h.topics[event][s] = true
 	return s
 }
 
@@ -99,13 +71,13 @@ func (s *Subscription) Close() {
 
 // drop is called with the lock held.
 func (h *Hub) drop(s *Subscription) {
-	t, ok := h.topics[s.event]
-	if !ok || !t.subs[s] {
+	subs := h.topics[s.event]
+	if !subs[s] {
 		return
 	}
-	delete(t.subs, s)
+	delete(subs, s)
 	close(s.c)
-	if len(t.subs) == 0 {
+	if len(subs) == 0 {
 		delete(h.topics, s.event)
 	}
 }
@@ -115,21 +87,21 @@ func (h *Hub) Subscribers() int {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	n := 0
-	for _, t := range h.topics {
-		n += len(t.subs)
+	for _, subs := range h.topics {
+		n += len(subs)
 	}
 	return n
 }
 
-// Hint says that an event has probably changed. It never blocks.
-func (h *Hub) Hint(event uuid.UUID) {
+// Wanted lists the events that somebody listens to, in no order.
+func (h *Hub) Wanted() []uuid.UUID {
 	h.mu.Lock()
-	h.hinted[event] = true
-	h.mu.Unlock()
-	select {
-	case h.wake <- struct{}{}:
-	default:
+	defer h.mu.Unlock()
+	events := make([]uuid.UUID, 0, len(h.topics))
+	for event := range h.topics {
+		events = append(events, event)
 	}
+	return events
 }
 
 // Publish hands a message to the listeners of an event. It never blocks: who
@@ -137,74 +109,12 @@ func (h *Hub) Hint(event uuid.UUID) {
 func (h *Hub) Publish(event uuid.UUID, m Message) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	t, ok := h.topics[event]
-	if !ok {
-		return
-	}
-	for s := range t.subs {
+	for s := range h.topics[event] {
 		select {
 		case s.c <- m:
 		default:
 			h.drop(s)
-			h.opt.Logger.Warn("a slow listener was cut off", "event", event)
+			h.logger.Warn("a slow listener was cut off", "event", event)
 		}
-	}
-}
-
-// Run asks for new numbers, on a hint and on each tick, until ctx ends.
-func (h *Hub) Run(ctx context.Context) {
-	tick := time.NewTicker(h.opt.Poll)
-	defer tick.Stop()
-	for {
-		all := false
-		select {
-		case <-ctx.Done():
-			return
-		case <-h.wake:
-		case <-tick.C:
-			all = true
-		}
-		for _, event := range h.due(all) {
-			h.refresh(ctx, event)
-		}
-	}
-}
-
-// due takes the events to ask for: those that were hinted at, or all that
-// have a subscriber.
-func (h *Hub) due(all bool) []uuid.UUID {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	var events []uuid.UUID
-	for event := range h.topics {
-		if all || h.hinted[event] {
-			events = append(events, event)
-		}
-	}
-	clear(h.hinted)
-	return events
-}
-
-func (h *Hub) refresh(ctx context.Context, event uuid.UUID) {
-	no, err := h.opt.Last(ctx, event)
-	if err != nil {
-		if ctx.Err() == nil {
-			h.opt.Logger.Warn("the last change could not be read; it is tried again", "event", event, "error", err)
-		}
-		return
-	}
-	h.mu.Lock()
-	t, ok := h.topics[event]
-	news := ok && no > t.last
-	if news {
-		t.last = no
-	}
-	h.mu.Unlock()
-	if !news {
-		return
-	}
-	h.Publish(event, Message{Kind: Change, No: no})
-	if h.opt.OnChange != nil {
-		h.opt.OnChange(event)
 	}
 }

@@ -1,120 +1,67 @@
 package live
 
 import (
-	"context"
-	"errors"
 	"log/slog"
-	"sync/atomic"
+	"slices"
+	"sync"
 	"testing"
-	"time"
 
+	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 )
 
-// feed is a source of change numbers.
-type feed struct {
-	no     atomic.Int64
-	broken atomic.Bool
-}
+var (
+	event = uuid.MustParse("0195f000-0000-7000-8000-000000000001")
+	other = uuid.MustParse("0195f000-0000-7000-8000-000000000002")
+)
 
-func (f *feed) last(context.Context, uuid.UUID) (int64, error) {
-	if f.broken.Load() {
-		return 0, errors.New("the database is away")
-	}
-	return f.no.Load(), nil
-}
+func newHub() *Hub { return New(slog.New(slog.DiscardHandler)) }
 
-func setup(t *testing.T, poll time.Duration) (*Hub, *feed) {
-	t.Helper()
-	f := &feed{}
-	h := New(Options{Last: f.last, Poll: poll, Logger: slog.New(slog.DiscardHandler)})
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
-		h.Run(t.Context())
-	}()
-	t.Cleanup(func() { <-done })
-	return h, f
-}
-
-func next(t *testing.T, s *Subscription) Message {
-	t.Helper()
-	select {
-	case m, ok := <-s.C:
-		if !ok {
-			t.Fatal("the subscription ended")
-		}
-		return m
-	case <-time.After(5 * time.Second):
-		t.Fatal("no message within 5 s")
-	}
-	return Message{}
-}
-
-var event = uuid.MustParse("0195f000-0000-7000-8000-000000000001")
-
-func TestHubHint(t *testing.T) {
-	t.Parallel()
-	h, f := setup(t, time.Hour)
-	a, b := h.Subscribe(event), h.Subscribe(event)
-	other := h.Subscribe(uuid.New())
-	f.no.Store(7)
-	h.Hint(event)
-	for _, s := range []*Subscription{a, b} {
-		if got, want := next(t, s), (Message{Change, 7}); got != want {
-			t.Errorf("message %v, want %v", got, want)
+// drain takes what is queued, and reports whether the subscription goes on.
+func drain(s *Subscription) (got []Message, open bool) {
+	for {
+		select {
+		case m, ok := <-s.C:
+			if !ok {
+				return got, false
+			}
+			got = append(got, m)
+		default:
+			return got, true
 		}
 	}
-	// The same number is told once: the next message is the next number.
-	h.Hint(event)
-	f.no.Store(9)
-	h.Hint(event)
-	if got, want := next(t, a), (Message{Change, 9}); got != want {
-		t.Errorf("message %v, want %v", got, want)
-	}
-	if len(other.C) != 0 {
-		t.Error("a listener of another event was told")
-	}
 }
 
-func TestHubPoll(t *testing.T) {
+func TestHubPublish(t *testing.T) {
 	t.Parallel()
-	h, f := setup(t, time.Millisecond)
-	s := h.Subscribe(event)
-	f.no.Store(3)
-	if got, want := next(t, s), (Message{Change, 3}); got != want {
-		t.Errorf("message %v, want %v: polling must work without a hint", got, want)
+	h := newHub()
+	a, b, c := h.Subscribe(event), h.Subscribe(event), h.Subscribe(other)
+	want := []Message{{Change, 7}, {Analysis, 5}}
+	for _, m := range want {
+		h.Publish(event, m)
 	}
-}
-
-func TestHubSurvivesABrokenSource(t *testing.T) {
-	t.Parallel()
-	h, f := setup(t, time.Millisecond)
-	f.broken.Store(true)
-	s := h.Subscribe(event)
-	h.Hint(event)
-	f.no.Store(3)
-	f.broken.Store(false)
-	if got := next(t, s); got.No != 3 {
-		t.Errorf("message %v, want number 3", got)
+	for name, s := range map[string]*Subscription{"first": a, "second": b} {
+		if got, open := drain(s); !open || !cmp.Equal(got, want) {
+			t.Errorf("%s listener: %v, open %v; want %v", name, got, open, want)
+		}
+	}
+	if got, open := drain(c); !open || len(got) > 0 {
+		t.Errorf("a listener of another event got %v, open %v", got, open)
 	}
 }
 
 func TestHubCutsTheSlow(t *testing.T) {
 	t.Parallel()
-	h, _ := setup(t, time.Hour)
+	h := newHub()
 	slow, quick := h.Subscribe(event), h.Subscribe(event)
 	for i := range queue + 1 {
 		h.Publish(event, Message{Change, int64(i)})
-		if got := next(t, quick); got.No != int64(i) {
-			t.Fatalf("message %v, want number %d", got, i)
+		if got, open := drain(quick); !open || len(got) != 1 {
+			t.Fatalf("the quick listener got %v, open %v", got, open)
 		}
 	}
-	for range queue {
-		next(t, slow) // what was queued is not lost
-	}
-	if m, ok := <-slow.C; ok {
-		t.Errorf("a listener that is %d behind still gets %v", queue+1, m)
+	if got, open := drain(slow); open || len(got) != queue {
+		t.Errorf("the slow listener got %d messages, open %v; want the %d that were queued and the end", len(got), open, queue)
 	}
 	if n := h.Subscribers(); n != 1 {
 		t.Errorf("%d subscribers, want 1", n)
@@ -124,14 +71,38 @@ func TestHubCutsTheSlow(t *testing.T) {
 
 func TestSubscriptionClose(t *testing.T) {
 	t.Parallel()
-	h, _ := setup(t, time.Hour)
-	s := h.Subscribe(event)
+	h := newHub()
+	s, rest := h.Subscribe(event), h.Subscribe(other)
 	s.Close()
-	if _, ok := <-s.C; ok {
-		t.Error("a closed subscription gets messages")
-	}
 	h.Publish(event, Message{Change, 1})
+	if got, open := drain(s); open || len(got) > 0 {
+		t.Errorf("a closed subscription got %v, open %v", got, open)
+	}
+	if got := h.Wanted(); !slices.Equal(got, []uuid.UUID{other}) {
+		t.Errorf("wanted %v, want only %v", got, other)
+	}
+	rest.Close()
+	if got := h.Wanted(); len(got) != 0 {
+		t.Errorf("wanted %v without listeners", got)
+	}
+}
+
+// Run with -race.
+func TestHubConcurrently(t *testing.T) {
+	t.Parallel()
+	h := newHub()
+	var wg sync.WaitGroup
+	for range 8 {
+		wg.Go(func() {
+			for i := range 200 {
+				s := h.Subscribe(event)
+				h.Publish(event, Message{Change, int64(i)})
+				s.Close()
+			}
+		})
+	}
+	wg.Wait()
 	if n := h.Subscribers(); n != 0 {
-		t.Errorf("%d subscribers after Close", n)
+		t.Errorf("%d subscribers are left", n)
 	}
 }
