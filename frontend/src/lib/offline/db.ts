@@ -5,11 +5,14 @@
 import { openDB, type DBSchema, type IDBPDatabase } from 'idb';
 import type { Revision } from '../api/types';
 
+/** A revision; `member` says who made it if that happened on this device. */
+export type LocalRevision = Revision & { member?: string };
+
 export interface StoredRecord {
   event: string;
   record_id: string;
   kind: string;
-  revisions: Revision[];
+  revisions: LocalRevision[];
   head: string;
   heads: string[];
   conflict: boolean;

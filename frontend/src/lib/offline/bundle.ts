@@ -1,0 +1,49 @@
+/** Things of an event that are fetched whole and kept for the time without a network. */
+import { analysis, events, game, matches, teams, type Answer } from '../api';
+import type { BundleName, DB } from './db';
+
+type Fetch = (event: string, etag?: string) => Promise<Answer<unknown>>;
+
+export const fetches: Record<BundleName, Fetch> = {
+  event: events.read,
+  game: game.read,
+  teams: teams.read,
+  schedule: matches.read,
+  estimates: analysis.estimates,
+  forecasts: analysis.forecasts
+};
+
+/** What every role needs to work without a network. */
+export const everyday: BundleName[] = ['event', 'game', 'teams', 'schedule'];
+
+export async function kept<T>(db: DB, event: string, name: BundleName): Promise<T | undefined> {
+  return (await db.get('bundle', [event, name]))?.value as T | undefined;
+}
+
+/** Fetches one thing if it changed. Says whether the local copy is another now. */
+export async function refresh(
+  db: DB,
+  event: string,
+  name: BundleName,
+  fetchOne: Fetch = fetches[name]
+): Promise<boolean> {
+  const old = await db.get('bundle', [event, name]);
+  const answer = await fetchOne(event, old?.etag);
+  const at = new Date().toISOString();
+  if (answer.value === undefined) {
+    if (old) await db.put('bundle', { ...old, stale: false, at });
+    return false;
+  }
+  await db.put('bundle', { event, name, value: answer.value, etag: answer.etag, stale: false, at });
+  return true;
+}
+
+/** Those of the names that are missing here or known to have changed. */
+export async function due(db: DB, event: string, names: BundleName[]): Promise<BundleName[]> {
+  const out: BundleName[] = [];
+  for (const name of names) {
+    const old = await db.get('bundle', [event, name]);
+    if (!old || old.stale) out.push(name);
+  }
+  return out;
+}

@@ -1,0 +1,19 @@
+/** The local database and its way to the server. */
+export {
+  database,
+  meta,
+  setMeta,
+  open,
+  type BundleName,
+  type DB,
+  type StoredRecord,
+  type Unsent
+} from './db';
+export { entryId, newId, observationId, resultId } from './ids';
+export { isMerged, resolve, same, type Resolved } from './resolve';
+export { asFile, save, settle, tryAgain, unsent, type Change, type Person } from './outbox';
+export { due, everyday, kept, refresh } from './bundle';
+export { Sync, type Link, type Status } from './sync';
+export { listen } from './live';
+export { announce, onChange } from './notify';
+export { sayUnsent } from './words';

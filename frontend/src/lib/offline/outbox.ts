@@ -1,0 +1,158 @@
+/**
+ * What was entered here: saved with its outbox entry in one transaction, taken
+ * out only after the server said that it has it. What the server refuses stays,
+ * with the reason.
+ */
+import type { Bodies, Kind, Revision, Role, SentRevision } from '../api/types';
+import type { DB, LocalRevision, StoredRecord, Unsent } from './db';
+import { newId } from './ids';
+import { resolve } from './resolve';
+
+export interface Person {
+  member_id: string;
+  nickname: string;
+  role: Role;
+}
+
+/** One change to one record: of a merged kind only the members that change; null takes a member away. */
+export interface Change<K extends Kind = Kind> {
+  kind: K;
+  recordId: string;
+  body: { [M in keyof Bodies[K]]?: Bodies[K][M] | null };
+}
+
+/** Saves changes, all or none, on this device. Returns after they are safe. */
+export async function save(
+  db: DB,
+  event: string,
+  person: Person,
+  device: string,
+  changes: Change[],
+  now: Date = new Date()
+): Promise<Revision[]> {
+  const tx = db.transaction(['records', 'outbox', 'feed'], 'readwrite', { durability: 'strict' });
+  const records = tx.objectStore('records');
+  const outbox = tx.objectStore('outbox');
+  const feed = (await tx.objectStore('feed').get(event)) ?? { event, after: 0, lamport: 0 };
+  const made: Revision[] = [];
+  try {
+    for (const change of changes) {
+      const known = await records.get([event, change.recordId]);
+      const revision: Revision = {
+        revision_id: newId(),
+        record_id: change.recordId,
+        parents: known?.heads ?? [],
+        kind: change.kind,
+        lamport: ++feed.lamport,
+        author: person.nickname,
+        role: person.role,
+        device_id: device,
+        made_at: now.toISOString(),
+        // A plain copy: what is stored must not be a view on somebody's state.
+        body: JSON.parse(JSON.stringify(change.body)) as Record<string, unknown>
+      };
+      await records.put(withRevisions(event, known, [{ ...revision, member: person.member_id }]));
+      await outbox.put(entry(event, person.member_id, revision, now));
+      made.push(revision);
+    }
+    await tx.objectStore('feed').put(feed);
+    await tx.done;
+  } catch (error) {
+    tx.done.catch(() => undefined);
+    try {
+      tx.abort();
+    } catch {
+      // It is over already.
+    }
+    throw error;
+  }
+  return made;
+}
+
+function entry(event: string, member: string, revision: Revision, now: Date): Unsent {
+  return {
+    revision_id: revision.revision_id,
+    event,
+    record_id: revision.record_id,
+    member,
+    revision,
+    queued_at: now.toISOString()
+  };
+}
+
+/** The record with more revisions; the server's copy of one replaces ours. */
+export function withRevisions(
+  event: string,
+  known: StoredRecord | undefined,
+  more: LocalRevision[]
+): StoredRecord {
+  const byId = new Map<string, LocalRevision>(known?.revisions.map((r) => [r.revision_id, r]));
+  for (const r of more) {
+    const ours = byId.get(r.revision_id);
+    byId.set(r.revision_id, ours?.member && !r.member ? { ...r, member: ours.member } : r);
+  }
+  const revisions = [...byId.values()];
+  const { head, heads, conflict, disputed, body } = resolve(revisions);
+  const first = revisions[0] as LocalRevision;
+  return {
+    event,
+    record_id: first.record_id,
+    kind: first.kind,
+    revisions,
+    head,
+    heads,
+    conflict,
+    disputed,
+    body
+  };
+}
+
+/** The form that travels: the server knows from the session who it is. */
+export function sent(revision: Revision): SentRevision {
+  const { revision_id, record_id, parents, kind, lamport, made_at, body } = revision;
+  return { revision_id, record_id, parents, kind, lamport, made_at, body };
+}
+
+/** A member's next revisions to send, oldest first. */
+export async function nextToSend(db: DB, event: string, member: string, limit: number): Promise<Unsent[]> {
+  const all = await db.getAllFromIndex('outbox', 'event', event);
+  return all.filter((u) => u.member === member && u.refused === undefined).slice(0, limit);
+}
+
+export interface Settled {
+  revision_id: string;
+  /** Why it was refused; undefined: the server has it. */
+  refused?: string;
+}
+
+/** Takes out what the server has and keeps the reason for what it refused. */
+export async function settle(db: DB, outcomes: Settled[]): Promise<void> {
+  const tx = db.transaction('outbox', 'readwrite');
+  for (const { revision_id, refused } of outcomes) {
+    if (refused === undefined) {
+      await tx.store.delete(revision_id);
+      continue;
+    }
+    const unsent = await tx.store.get(revision_id);
+    if (unsent) await tx.store.put({ ...unsent, refused });
+  }
+  await tx.done;
+}
+
+/** Lets refused revisions of an event be tried once more, after what was wrong on the server was mended. */
+export async function tryAgain(db: DB, event: string): Promise<void> {
+  const tx = db.transaction('outbox', 'readwrite');
+  for (const unsent of await tx.store.index('event').getAll(event)) {
+    if (unsent.refused !== undefined) await tx.store.put({ ...unsent, refused: undefined });
+  }
+  await tx.done;
+}
+
+/** All that the server has not taken, of everybody on this device. */
+export const unsent = (db: DB, event: string): Promise<Unsent[]> =>
+  db.getAllFromIndex('outbox', 'event', event);
+
+/** The unsent revisions as NDJSON, one a line, for a file. */
+export function asFile(items: Unsent[]): string {
+  return items.map((u) => JSON.stringify(u.revision) + '\n').join('');
+}
