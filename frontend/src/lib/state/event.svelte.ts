@@ -1,0 +1,168 @@
+/** One event as this browser knows it: read from the local database, kept in step with the server. */
+import { getContext, setContext } from 'svelte';
+import type { Bodies, EventSummary, Kind, Match, ResultBody, Role, Team } from '$lib/api';
+import type { Game } from '$lib/game/types';
+import {
+  announce,
+  database,
+  everyday,
+  kept,
+  listen,
+  onChange,
+  save,
+  Sync,
+  type BundleName,
+  type Change,
+  type DB,
+  type Person,
+  type Status,
+  type StoredRecord
+} from '$lib/offline';
+import { Analysis } from './analysis.svelte';
+import { withResults } from './matches';
+import { device } from './session.svelte';
+
+const KINDS: Kind[] = ['observation', 'result', 'mark', 'list', 'entry', 'note'];
+
+/** A record with its body typed by its kind. */
+export type Entered<K extends Kind> = Omit<StoredRecord, 'body'> & { body: Bodies[K] };
+
+export class EventState {
+  readonly id: string;
+
+  /** The local copy was read: what is still undefined was never fetched. */
+  read = $state(false);
+  summary = $state.raw<EventSummary | undefined>();
+  game = $state.raw<Game | undefined>();
+  teams = $state.raw<Team[]>([]);
+  /** The plan as the server has it; for matches with what was entered here see `matches`. */
+  schedule = $state.raw<Match[]>([]);
+  status = $state.raw<Status>({ link: 'starting', waiting: 0, refused: 0, others: [] });
+  #records = $state.raw<Partial<Record<Kind, StoredRecord[]>>>({});
+
+  readonly role = $derived<Role | undefined>(this.summary?.role);
+  readonly ourTeam = $derived(this.summary?.our_team || undefined);
+  /** The schedule with results, in playing order; every play. */
+  readonly matches = $derived(withResults(this.schedule, this.bodies('result') as ResultBody[]));
+  readonly teamNames = $derived(new Map(this.teams.map((t) => [t.team, t.name])));
+
+  /** Estimates and forecasts; for lead and coach. */
+  readonly analysis: Analysis;
+
+  #db: DB | undefined;
+  #sync: Sync | undefined;
+  #ends: (() => void)[] = [];
+  #stopped = false;
+
+  constructor(id: string) {
+    this.id = id;
+    this.analysis = new Analysis(id);
+  }
+
+  /** Reads the local database, then starts keeping in step. Throws if the browser has no database for us. */
+  async start(): Promise<void> {
+    const db = (this.#db = await database());
+    await Promise.all([...everyday.map((name) => this.#readBundle(name)), this.#readRecords(KINDS)]);
+    this.read = true;
+
+    this.#ends.push(
+      onChange((change) => {
+        if (change.event !== this.id) return;
+        const kinds = KINDS.filter((k) => change.kinds?.includes(k));
+        if (kinds.length > 0) void this.#readRecords(kinds);
+        for (const name of everyday) if (change.bundles?.includes(name)) void this.#readBundle(name);
+        if (change.outbox) void this.#sync?.count();
+      })
+    );
+    this.#sync = new Sync({
+      db,
+      event: this.id,
+      device: await device(),
+      member: () => this.summary?.member_id,
+      status: (status) => (this.status = status)
+    });
+    this.#ends.push(() => this.#sync?.stop());
+    for (const [target, name] of [
+      [window, 'online'],
+      [window, 'focus'],
+      [document, 'visibilitychange']
+    ] as const) {
+      const look = () => document.visibilityState === 'visible' && void this.sync();
+      target.addEventListener(name, look);
+      this.#ends.push(() => target.removeEventListener(name, look));
+    }
+    await this.#sync.count();
+    // The first answer says who we are; only then may anything be sent.
+    void this.sync().then(() => {
+      if (this.#stopped) return;
+      this.#ends.push(listen(this.id, () => void this.sync()));
+      if (this.role === 'lead' || this.role === 'coach') this.#ends.push(this.analysis.start(db));
+    });
+  }
+
+  stop(): void {
+    this.#stopped = true;
+    for (const end of this.#ends.splice(0)) end();
+  }
+
+  /** Sends and fetches now. */
+  sync(): Promise<void> {
+    return this.#sync?.kick() ?? Promise.resolve();
+  }
+
+  /** All records of a kind. */
+  records<K extends Kind>(kind: K): Entered<K>[] {
+    return (this.#records[kind] ?? []) as unknown as Entered<K>[];
+  }
+
+  /** The bodies that count of all records of a kind. */
+  bodies<K extends Kind>(kind: K): Bodies[K][] {
+    return this.records(kind).map((r) => r.body);
+  }
+
+  record<K extends Kind>(kind: K, id: string): Entered<K> | undefined {
+    return this.records(kind).find((r) => r.record_id === id);
+  }
+
+  /** Saves changes on this device, all or none, and sends them as soon as there is a network. */
+  async save(...changes: Change[]): Promise<void> {
+    if (!this.#db || !this.summary)
+      throw new Error('This event was not loaded yet, so nothing can be saved.');
+    const { member_id, nickname, role } = this.summary;
+    const person: Person = { member_id, nickname, role };
+    await save(this.#db, this.id, person, await device(), changes);
+    const kinds = [...new Set(changes.map((c) => c.kind))];
+    await this.#readRecords(kinds);
+    announce({ event: this.id, kinds, outbox: true });
+    void this.sync();
+  }
+
+  async #readBundle(name: BundleName): Promise<void> {
+    if (!this.#db) return;
+    const value = await kept(this.#db, this.id, name);
+    if (value === undefined) return;
+    if (name === 'event') this.summary = value as EventSummary;
+    if (name === 'game') this.game = value as Game;
+    if (name === 'teams') this.teams = value as Team[];
+    if (name === 'schedule') this.schedule = value as Match[];
+  }
+
+  async #readRecords(kinds: Kind[]): Promise<void> {
+    const db = this.#db;
+    if (!db) return;
+    const read = await Promise.all(
+      kinds.map(async (kind) => [kind, await db.getAllFromIndex('records', 'kind', [this.id, kind])] as const)
+    );
+    this.#records = { ...this.#records, ...Object.fromEntries(read) };
+  }
+}
+
+const key = Symbol('event');
+
+/** Gives the event to the screens below; the shell does. */
+export const setEvent = (event: () => EventState): void => {
+  setContext(key, event);
+};
+
+/** The event of this screen. */
+export const useEvent = (): EventState => getContext<() => EventState>(key)();

@@ -1,0 +1,45 @@
+import type { Match, Result, ResultBody } from '$lib/api';
+
+const order = 'WQPF';
+
+/** Matches as they are played: W, Q, P, F, then by number, then by play. */
+export function compareMatches(
+  a: { match: string; play?: number },
+  b: { match: string; play?: number }
+): number {
+  return (
+    order.indexOf(a.match.charAt(0)) - order.indexOf(b.match.charAt(0)) ||
+    Number(a.match.slice(1)) - Number(b.match.slice(1)) ||
+    (a.play ?? 1) - (b.play ?? 1)
+  );
+}
+
+/**
+ * The schedule with the results that are known here, as ResultBody.Apply in
+ * stats/record/body.go does it: what was entered without a network shows at once.
+ */
+export function withResults(schedule: Match[], results: ResultBody[]): Match[] {
+  const at = new Map(results.map((r) => [`${r.match}/${r.play || 1}/${r.alliance}`, r]));
+  const side = (m: Match, colour: 'red' | 'blue') => {
+    const body = at.get(`${m.match}/${m.play || 1}/${colour}`);
+    const alliance = m[colour];
+    if (!body) return alliance;
+    if (body.discarded) {
+      const { teams, surrogates } = alliance;
+      return { teams, surrogates };
+    }
+    const { score, from_fouls, components, ranking_points, robots, absent, disqualified, cards } = body;
+    const result: Result = { score, from_fouls, components, ranking_points, robots };
+    return { teams: alliance.teams, surrogates: alliance.surrogates, absent, disqualified, cards, result };
+  };
+  return schedule.map((m) => ({ ...m, red: side(m, 'red'), blue: side(m, 'blue') })).sort(compareMatches);
+}
+
+/** The planned start; undefined: not known (Go's zero time says so). */
+export function startOf(match: Match): Date | undefined {
+  if (!match.starts_at || match.starts_at.startsWith('0001-')) return undefined;
+  const at = new Date(match.starts_at);
+  return Number.isNaN(at.getTime()) ? undefined : at;
+}
+
+export const isPlayed = (m: Match): boolean => m.red.result !== undefined && m.blue.result !== undefined;

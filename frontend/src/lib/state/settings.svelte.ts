@@ -1,0 +1,54 @@
+/** How this device likes it: kept in the browser, never sent. */
+export type Theme = 'auto' | 'light' | 'dark';
+
+const KEY = 'sextant-settings';
+
+interface Kept {
+  theme: Theme;
+  leftHanded: boolean;
+}
+
+function read(): Kept {
+  const plain: Kept = { theme: 'auto', leftHanded: false };
+  try {
+    return { ...plain, ...(JSON.parse(localStorage.getItem(KEY) ?? '{}') as Partial<Kept>) };
+  } catch {
+    return plain; // storage is switched off, or holds something else
+  }
+}
+
+class Settings {
+  #kept = $state(read());
+
+  get theme(): Theme {
+    return this.#kept.theme;
+  }
+  set theme(theme: Theme) {
+    this.#kept.theme = theme;
+    this.#write();
+    this.apply();
+  }
+  get leftHanded(): boolean {
+    return this.#kept.leftHanded;
+  }
+  set leftHanded(left: boolean) {
+    this.#kept.leftHanded = left;
+    this.#write();
+  }
+
+  /** Puts the theme on the page. */
+  apply(): void {
+    if (this.theme === 'auto') delete document.documentElement.dataset.theme;
+    else document.documentElement.dataset.theme = this.theme;
+  }
+
+  #write(): void {
+    try {
+      localStorage.setItem(KEY, JSON.stringify(this.#kept));
+    } catch {
+      // Private mode: it holds until the page is closed.
+    }
+  }
+}
+
+export const settings = new Settings();
