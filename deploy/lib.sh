@@ -1,0 +1,54 @@
+# Shared by the scripts of this folder: what is needed, and how to get it.
+# Source it after `cd` to the top of the tree.
+
+say() { printf '%s\n' "$*"; }
+fail() {
+  printf '%s: %s\n' "${0##*/}" "$*" >&2
+  exit 1
+}
+have() { command -v "$1" >/dev/null 2>&1; }
+
+# need_tools stops unless Go and Node are there; their versions stand in go.mod
+# and frontend/package.json, and both tools check them by themselves.
+need_tools() {
+  have go || fail "Go is missing: install Go $(sed -n 's/^go //p' go.mod) or newer, then run this again"
+  have node || fail "Node.js is missing: install Node.js 20.19 or newer with npm, then run this again"
+  have npm || fail "npm is missing: install it (it comes with Node.js), then run this again"
+}
+
+# need_debian COMMAND=PACKAGE… installs the packages whose commands are missing.
+# Only root can; anybody else is told the one command that does.
+need_debian() {
+  local pair missing=()
+  for pair in "$@"; do
+    have "${pair%%=*}" || missing+=("${pair#*=}")
+  done
+  ((${#missing[@]})) || return 0
+  local install="apt-get install -y --no-install-recommends ${missing[*]}"
+  have apt-get || fail "missing: ${missing[*]}; install them with your system's package manager, then run this again"
+  [[ $(id -u) == 0 ]] || fail "missing: ${missing[*]}; run this, then try again:
+  sudo apt-get update && sudo $install"
+  say "installing ${missing[*]}"
+  apt-get update -qq </dev/null
+  DEBIAN_FRONTEND=noninteractive $install </dev/null >/dev/null
+}
+
+# need_npm installs the packages of the lock file, if they are not what is there.
+# They bring PostgreSQL as well.
+need_npm() {
+  local mark=frontend/node_modules/.package-lock.json
+  if [[ -e $mark && ! frontend/package-lock.json -nt $mark ]]; then
+    return 0
+  fi
+  say "npm ci"
+  (cd frontend && npm ci --no-progress --loglevel=error </dev/null)
+  touch "$mark"
+}
+
+# build_app makes frontend/dist and bin/sextant. A page that is in the binary is
+# the page of this tree.
+build_app() {
+  (cd frontend && npm run --silent build </dev/null >/dev/null)
+  mkdir -p bin
+  go build -o bin/sextant ./cmd/sextant
+}
