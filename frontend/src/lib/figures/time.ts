@@ -49,3 +49,21 @@ export function ago(date: Date, now: Date): string {
   const days = Math.floor(hours / 24);
   return days === 1 ? '1 day ago' : `${days} days ago`;
 }
+
+/**
+ * From when an answer of the analysis is: "Estimates from 14:32, 3 min ago."
+ * An answer that is older than the newest records says that it will change.
+ */
+export function asOf(
+  what: string,
+  kept: { at: string | undefined; current: boolean | undefined; failed: boolean },
+  now: Date,
+  zone: string
+): string {
+  const at = knownTime(kept.at);
+  if (!at) return kept.failed ? `${what} could not be fetched: no answer from the server.` : '';
+  const age = ago(at, now);
+  const when = age === 'just now' ? `${what} from just now` : `${what} from ${clock(at, zone)}, ${age}`;
+  if (kept.failed) return `${when}; the server does not answer, so they may be old.`;
+  return kept.current === false ? `${when}; newer entries are being worked in.` : `${when}.`;
+}

@@ -1,6 +1,6 @@
 /** Estimates and forecasts of one event: the kept ones at once, newer ones when the server has them. */
 import type { Estimates, Forecasts } from '$lib/api';
-import { announce, kept, onChange, refresh, type DB } from '$lib/offline';
+import { announce, onChange, refresh, type DB } from '$lib/offline';
 
 const NAMES = ['estimates', 'forecasts'] as const;
 /** Changes come in bursts; one look after the burst is enough. */
@@ -12,6 +12,9 @@ const LONGEST_WAIT_MS = 10_000;
 export class Analysis {
   estimates = $state.raw<Estimates | undefined>();
   forecasts = $state.raw<Forecasts | undefined>();
+  /** When each was last known to be the server's answer (ISO time of this device). */
+  estimatesAt = $state.raw<string | undefined>();
+  forecastsAt = $state.raw<string | undefined>();
   /** Why the last look failed; what is shown may be old. */
   failed = $state.raw<unknown>();
   /** The local copy was read. */
@@ -47,8 +50,13 @@ export class Analysis {
   }
 
   async #read(db: DB): Promise<void> {
-    this.estimates = await kept<Estimates>(db, this.#event, 'estimates');
-    this.forecasts = await kept<Forecasts>(db, this.#event, 'forecasts');
+    const [estimates, forecasts] = await Promise.all(
+      NAMES.map((name) => db.get('bundle', [this.#event, name]))
+    );
+    this.estimates = estimates?.value as Estimates | undefined;
+    this.estimatesAt = estimates?.at;
+    this.forecasts = forecasts?.value as Forecasts | undefined;
+    this.forecastsAt = forecasts?.at;
     this.read = true;
   }
 

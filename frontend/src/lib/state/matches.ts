@@ -32,7 +32,35 @@ export function withResults(schedule: Match[], results: ResultBody[]): Match[] {
     const result: Result = { score, from_fouls, components, ranking_points, robots };
     return { teams: alliance.teams, surrogates: alliance.surrogates, absent, disqualified, cards, result };
   };
-  return schedule.map((m) => ({ ...m, red: side(m, 'red'), blue: side(m, 'blue') })).sort(compareMatches);
+  return [...schedule, ...replays(schedule, results)]
+    .map((m) => ({ ...m, red: side(m, 'red'), blue: side(m, 'blue') }))
+    .sort(compareMatches);
+}
+
+/** Plays that are known by their result alone: the same robots meet again. */
+function replays(schedule: Match[], results: ResultBody[]): Match[] {
+  const first = new Map<string, Match>();
+  const known = new Set<string>();
+  for (const m of schedule) {
+    if (!first.has(m.match)) first.set(m.match, m);
+    known.add(`${m.match}/${m.play || 1}`);
+  }
+  const out: Match[] = [];
+  for (const r of results) {
+    const play = r.play || 1;
+    const planned = first.get(r.match);
+    if (!planned || r.discarded || known.has(`${r.match}/${play}`)) continue;
+    known.add(`${r.match}/${play}`);
+    const lineUp = ({ teams, surrogates }: Match['red']) => ({ teams, surrogates });
+    out.push({
+      match: r.match,
+      play,
+      starts_at: planned.starts_at,
+      red: lineUp(planned.red),
+      blue: lineUp(planned.blue)
+    });
+  }
+  return out;
 }
 
 /** The planned start; undefined: not known (Go's zero time says so). */
