@@ -1,0 +1,130 @@
+package contrib
+
+import (
+	"math"
+
+	"sextant/stats/game"
+)
+
+// exposure tells how much of a match a robot could use: w = 1 when nothing
+// stopped it, 0 when it was absent. What stops a robot is kept apart from how
+// good it is while it works.
+type exposure struct {
+	w [][]float64 // [side][robot of the side]
+	// mean is w̄, the share of a match that a robot is expected to have; 1 for
+	// all while no record tells about stops.
+	mean []float64
+	// variance of one match's w, pooled over robots, and what is not known of
+	// w̄; 0 while no record tells about stops.
+	variance float64
+	meanVar  []float64
+	// stops: share of its watched matches with 20 s or more stopped, or absent.
+	stops []float64
+}
+
+const (
+	// Between the two there is a robot that stands: it may have scored before
+	// a stop was noted, and its place on the field still helps a little.
+	stoppedLoss    = 0.95 // share of a match lost when stopped all the time
+	longStop       = 20.0 // seconds, the contract's "stops"
+	lossPriorCount = 100  // matches' worth of prior: four in a hundred lost
+	lossPrior      = 4.0
+	ownPriorCount  = 10 // matches of the event's mean in each robot's own mean
+	lossVarPrior   = 1.5
+	lossVarCount   = 60
+	minLossVar     = 0.005
+)
+
+// expose reads absences and stops. loss = 1 − w. A record without an answer to
+// the game's question about stops says nothing about them; in a game without
+// that question a record says only whether the robot was there. For what was
+// not watched, w is w̄.
+func (e *evidence) expose() *exposure {
+	x := &exposure{
+		w: make([][]float64, len(e.sides)), mean: make([]float64, len(e.teams)),
+		meanVar: make([]float64, len(e.teams)), stops: make([]float64, len(e.teams)),
+	}
+	question, asked := e.game.QuestionByRole(game.RoleStoppedSeconds)
+	seconds := e.game.DriverSeconds()
+
+	n, sum, squares := 0.0, 0.0, 0.0
+	count, loss := make([]float64, len(e.teams)), make([]float64, len(e.teams))
+	records := false
+	for i := range e.sides {
+		s := &e.sides[i]
+		x.w[i] = make([]float64, len(s.robots))
+		for k, r := range s.robots {
+			x.w[i][k] = math.NaN() // not known
+			var known, lost, stopped float64
+			for _, v := range s.views {
+				if v.robot != r {
+					continue
+				}
+				switch answer, ok := v.obs.Answers[questionID(question)]; {
+				case v.obs.Absent:
+					known++
+					lost += stoppedLoss // a scout may have looked at the wrong robot
+					stopped++
+				case asked && ok && answer.Number != nil && seconds > 0:
+					known++
+					lost += stoppedLoss * math.Min(1, math.Max(0, *answer.Number)/seconds)
+					if *answer.Number >= longStop {
+						stopped++
+					}
+				case !asked:
+					known++
+				}
+			}
+			records = records || known > 0
+			if s.absent[k] { // official, so it is certain
+				known, lost, stopped = 1, 1, 1
+			}
+			if known == 0 {
+				continue
+			}
+			lost, stopped = lost/known, stopped/known
+			x.w[i][k] = 1 - lost
+			count[r]++
+			loss[r] += lost
+			if stopped >= 0.5 {
+				x.stops[r]++
+			}
+			n++
+			sum += lost
+			squares += lost * lost
+		}
+	}
+	for r := range x.stops {
+		if count[r] > 0 {
+			x.stops[r] /= count[r]
+		}
+	}
+
+	l0 := 0.0
+	if records {
+		l0 = (sum + lossPrior) / (n + lossPriorCount)
+		x.variance = math.Max(minLossVar, (squares+lossVarPrior)/(n+lossVarCount)-l0*l0)
+	}
+	for r := range x.mean {
+		x.mean[r] = 1
+		if records {
+			x.mean[r] = 1 - (loss[r]+ownPriorCount*l0)/(count[r]+ownPriorCount)
+			x.meanVar[r] = x.variance / (count[r] + ownPriorCount)
+		}
+	}
+	for i := range x.w {
+		for k, w := range x.w[i] {
+			if math.IsNaN(w) {
+				x.w[i][k] = x.mean[e.sides[i].robots[k]]
+			}
+		}
+	}
+	return x
+}
+
+func questionID(q *game.Question) string {
+	if q == nil {
+		return ""
+	}
+	return q.ID
+}

@@ -1,0 +1,122 @@
+package forecast
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"sextant/stats/contrib"
+	"sextant/stats/record"
+)
+
+// tieBand: scores are whole points, so a margin within half a point is a tie.
+const tieBand = 0.5
+
+// Match forecasts m from its line-ups; teams in Absent count as not there, and
+// its results, if any, are not looked at. With robots i of an alliance and
+// their joint distribution from f,
+//
+//	mean = Σ mean(i) + E[fouls]
+//	var  = Σ Σ cov(i, j) + Σ matchVariance(i) + Var[fouls]
+//	Var(red − blue) = var_red + var_blue − 2·Σ Σ cov(i in red, j in blue)
+//	P(red) = Φ((Δ − ½)/sd),  P(blue) = Φ((−Δ − ½)/sd),  tie = the rest
+//
+// A team that f does not know, or that stands twice in the match, is an error.
+func Match(f *contrib.Fit, m *record.Match) (record.Forecast, error) {
+	red, err := lineUp(f, m, record.Red)
+	if err != nil {
+		return record.Forecast{}, err
+	}
+	blue, err := lineUp(f, m, record.Blue)
+	if err != nil {
+		return record.Forecast{}, err
+	}
+	for _, i := range red {
+		if slices.Contains(blue, i) {
+			return record.Forecast{}, fmt.Errorf("match %s: team %s is in both alliances", m.ID, f.Teams()[i])
+		}
+	}
+	redMean, redVar := total(f, red)
+	blueMean, blueVar := total(f, blue)
+	var shared float64
+	for _, i := range red {
+		for _, j := range blue {
+			shared += f.Cov(i, j)
+		}
+	}
+	margin := redMean - blueMean
+	sd := math.Sqrt(redVar + blueVar - 2*shared)
+	return record.Forecast{
+		Match: m.ID,
+		Red:   spread(f, redMean, redVar), Blue: spread(f, blueMean, blueVar),
+		Chance: chance(margin, sd),
+	}, nil
+}
+
+func lineUp(f *contrib.Fit, m *record.Match, c record.Colour) ([]int, error) {
+	a := m.Side(c)
+	if len(a.Teams) == 0 {
+		return nil, fmt.Errorf("match %s: the %s alliance has no teams", m.ID, c)
+	}
+	var out []int
+	for k, t := range a.Teams {
+		i, ok := f.Index(t)
+		if !ok {
+			return nil, fmt.Errorf("match %s: team %s is not at this event", m.ID, t)
+		}
+		if slices.Contains(a.Teams[:k], t) {
+			return nil, fmt.Errorf("match %s: team %s is twice in the %s alliance", m.ID, t, c)
+		}
+		if !slices.Contains(a.Absent, t) {
+			out = append(out, i)
+		}
+	}
+	return out, nil
+}
+
+// total is the mean and variance of an alliance's score.
+func total(f *contrib.Fit, robots []int) (mean, variance float64) {
+	mean, variance = f.Fouls()
+	for _, i := range robots {
+		mean += f.Mean(i)
+		variance += f.MatchVariance(i)
+		for _, j := range robots {
+			variance += f.Cov(i, j)
+		}
+	}
+	return mean, variance
+}
+
+func chance(margin, sd float64) record.Chance {
+	c := record.Chance{Red: normalCDF(margin-tieBand, sd), Blue: normalCDF(-margin-tieBand, sd)}
+	c.Tie = math.Max(0, 1-c.Red-c.Blue)
+	return c
+}
+
+// normalCDF is Φ(x/sd); a step when sd is 0.
+func normalCDF(x, sd float64) float64 {
+	if sd == 0 {
+		switch {
+		case x > 0:
+			return 1
+		case x < 0:
+			return 0
+		}
+		return 0.5
+	}
+	return math.Erfc(-x/sd/math.Sqrt2) / 2
+}
+
+// The 10 % and 90 % quantiles of a score, in standard deviations around its mean.
+var (
+	lowQuantile  = -1.2815515655446004
+	highQuantile = 1.2815515655446004
+)
+
+func spread(_ *contrib.Fit, mean, variance float64) record.ScoreSpread {
+	sd := math.Sqrt(variance)
+	return record.ScoreSpread{
+		Mean: mean, SD: sd,
+		P10: math.Floor(mean + lowQuantile*sd), P90: math.Ceil(mean + highQuantile*sd),
+	}
+}
