@@ -1,0 +1,66 @@
+package record_test
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+
+	"sextant/stats/game"
+	"sextant/stats/record"
+)
+
+// load reads a game of testdata/games.
+func load(t testing.TB, name string) *game.Game {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join("..", "..", "testdata", "games", name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, err := game.Load(name, data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return g
+}
+
+func TestCheckBody(t *testing.T) {
+	t.Parallel()
+	g := load(t, "slackwater.json")
+	tests := []struct {
+		name, kind, body string
+		want             []string // pointers
+	}{
+		{"Observation", "observation", `{"match":"Q1","play":1,"team":"40117","scout":"s03","counts":{"deck":{"made":5,"missed":1},"cast_off":{"made":1}},"choices":{"mooring":{"option":"lifted"}},"fouls":{"minor":0},"answers":{"start":"left","stopped":0},"note":"x","taps":[[1200,"deck",1],[1300,"deck_missed",1,2.5,3]]}`, nil},
+		{"Absent", "observation", `{"match":"Q1","team":"40117","scout":"s03","absent":true}`, nil},
+		{"AbsentSaw", "observation", `{"match":"Q1","team":"40117","scout":"s03","absent":true,"counts":{"deck":{"made":0}}}`, []string{"/counts"}},
+		{"NeedsTeam", "observation", `{"match":"Q1","scout":"s03"}`, []string{""}},
+		{"Counts", "observation", `{"match":"Q1","team":"40117","scout":"s03","counts":{"deck":{"made":-1},"hold":{"made":1.5,"missed":1000},"pennant":{"made":1,"missed":1},"cast_off":{"made":2},"mooring":{"made":1}}}`,
+			[]string{"/counts/cast_off/made", "/counts/deck/made", "/counts/hold/made", "/counts/hold/missed", "/counts/mooring", "/counts/pennant/missed"}},
+		{"Infinite", "observation", `{"match":"Q1","team":"40117","scout":"s03","counts":{"deck":{"made":1e999}}}`, []string{"/counts/deck/made"}},
+		{"NaN", "observation", `{"match":"Q1","team":"40117","scout":"s03","counts":{"deck":{"made":NaN}}}`, []string{""}},
+		{"Twice", "observation", `{"match":"Q1","team":"40117","scout":"s03","scout":"s04"}`, []string{"/scout"}},
+		{"Fraction", "observation", `{"match":"Q1","play":1.0,"team":"40117","scout":"s03"}`, []string{""}},
+		{"Result", "result", `{"match":"Q1","alliance":"red","score":96,"from_fouls":4,"components":{"finish":14},"robots":{"mooring":["lifted","","none"]},"absent":["40117"]}`, nil},
+		{"ResultBad", "result", `{"match":"Q0","alliance":"green","score":"96","components":{"deck":1},"robots":{"mooring":["flying"]},"cards":["1","1"]}`,
+			[]string{"/alliance", "/cards/1", "/components/deck", "/match", "/robots/mooring/0", "/score"}},
+		{"Mark", "mark", `{"team":"40117","match":"Q5","kind":"repaired"}`, nil},
+		{"MarkKind", "mark", `{"team":"40117","match":"Q5","kind":"sunk"}`, []string{"/kind"}},
+		{"EntryPatch", "entry", `{"tier":null}`, nil},
+		{"EntryBad", "entry", `{"tier":-1,"key":"a b","list":"x","colour":1}`, []string{"/colour", "/key", "/list", "/tier"}},
+		{"Unknown", "weather", `{}`, []string{""}},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			t.Parallel()
+			got := record.CheckBody(g, tt.kind, []byte(tt.body))
+			if len(got) != len(tt.want) {
+				t.Fatalf("CheckBody: %v, want pointers %q", got, tt.want)
+			}
+			for i, p := range got {
+				if p.Pointer != tt.want[i] {
+					t.Errorf("problem %d: %v, want pointer %q", i, p, tt.want[i])
+				}
+			}
+		})
+	}
+}
