@@ -33,6 +33,7 @@ function match(id: string, scores?: [number, number], play = 1): Match {
   return {
     match: id,
     play,
+    starts_at: '2031-03-06T14:00:00Z',
     red: { teams: ['1', '2'], result: scores && { score: scores[0] } },
     blue: { teams: ['3', '4'], result: scores && { score: scores[1] } }
   };
@@ -133,6 +134,7 @@ describe('the result form', () => {
   const played: Match = {
     match: 'Q7',
     play: 1,
+    starts_at: '2031-03-06T14:00:00Z',
     red: {
       teams: ['1', '2'],
       absent: ['2'],

@@ -223,3 +223,32 @@ export function tooLittle(row: RobotRow): boolean {
   const e = row.estimate;
   return !e || e.matches < 2 || e.watched === 0;
 }
+
+/** Room that a column needs, in pixels, at the table's type size. */
+function widthOf(c: Column): number {
+  const head = Math.max(...[c.label, c.under ?? ''].map((t) => Math.min(t.length, 16))) * 7.2 + 22;
+  const cell = c.group === 'Least squares' ? 112 : c.id === 'seen' ? 78 : 84;
+  return Math.max(head, cell) + 8;
+}
+
+/**
+ * The columns that fit beside `taken` pixels: those that somebody chose first,
+ * then by priority; shown in their own order.
+ */
+export function fitColumns(
+  columns: readonly Column[],
+  chosen: ReadonlySet<string> | undefined,
+  width: number,
+  taken: number
+): { shown: Column[]; left: number } {
+  const wanted = columns.filter((c) => (chosen ? chosen.has(c.id) : c.shown));
+  const byPriority = [...wanted].sort((a, b) => a.priority - b.priority);
+  const fits = new Set<string>();
+  let used = taken;
+  for (const c of byPriority) {
+    used += widthOf(c);
+    if (used > width) break;
+    fits.add(c.id);
+  }
+  return { shown: wanted.filter((c) => fits.has(c.id)), left: wanted.length - fits.size };
+}

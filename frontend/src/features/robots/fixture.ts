@@ -73,6 +73,7 @@ export function match(id: string, red: string[], blue: string[], scores?: [numbe
   return {
     match: id,
     play: 1,
+    starts_at: '2031-03-06T14:00:00Z',
     red: { teams: red, result: scores && { score: scores[0] } },
     blue: { teams: blue, result: scores && { score: scores[1] } }
   };

@@ -3,7 +3,7 @@
 // takes off again.
 
 const quoted = /[",\r\n]/;
-const formula = /^'*[=+\-@]/;
+const formula = /^'*[=+\-@\t]/;
 
 export function csvCell(value: string): string {
   const guarded = formula.test(value) ? `'${value}` : value;

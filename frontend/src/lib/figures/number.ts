@@ -37,7 +37,7 @@ const small = ['none', 'one', 'two', 'three', 'four', 'five', 'six', 'seven', 'e
 
 /** Numbers below ten as words, for sentences. */
 export function inWords(n: number): string {
-  return Number.isInteger(n) && n >= 0 && n < small.length ? small[n] : String(n);
+  return (Number.isInteger(n) ? small[n] : undefined) ?? String(n);
 }
 
 /** "40101, 40102 and 40103". */

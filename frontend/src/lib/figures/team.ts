@@ -12,7 +12,7 @@ export function compareTeams(a: string, b: string): number {
   const y = form.exec(b);
   const number = Number(x?.[1] ?? 0) - Number(y?.[1] ?? 0);
   if (number !== 0) return number;
-  const p = x ? x[2] : a;
-  const q = y ? y[2] : b;
+  const p = x?.[2] ?? a;
+  const q = y?.[2] ?? b;
   return p < q ? -1 : p > q ? 1 : 0;
 }

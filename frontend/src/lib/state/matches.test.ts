@@ -5,6 +5,7 @@ import { withResults } from './matches';
 const planned = (match: string): Match => ({
   match,
   play: 1,
+  starts_at: '2031-03-06T14:00:00Z',
   red: { teams: ['1', '2'], surrogates: ['2'] },
   blue: { teams: ['3', '4'] }
 });
