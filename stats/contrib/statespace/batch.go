@@ -11,7 +11,8 @@ type Batch struct {
 	seen   []use
 	shared []use
 	noise  []float64
-	t      []float64
+	// What UpdateGuarded found, by row.
+	t, precision, predicted []float64
 }
 
 type row struct {
@@ -36,7 +37,8 @@ func NewBatch() *Batch { return &Batch{} }
 
 // Reset empties the batch.
 func (b *Batch) Reset() {
-	b.rows, b.seen, b.shared, b.noise, b.t = b.rows[:0], b.seen[:0], b.shared[:0], b.noise[:0], b.t[:0]
+	b.rows, b.seen, b.shared, b.noise = b.rows[:0], b.seen[:0], b.shared[:0], b.noise[:0]
+	b.t, b.precision, b.predicted = b.t[:0], b.precision[:0], b.predicted[:0]
 }
 
 // Len is the number of rows.
@@ -78,6 +80,20 @@ func (r Row) Guard() Row {
 // T returns, after UpdateGuarded, the standardised residual of each row given
 // all the others, in the order of Add; valid until Reset.
 func (b *Batch) T() []float64 { return b.t }
+
+// Check returns, after UpdateGuarded, what T has for row k, the row's own
+// variance as it was given, and its precision given all other rows,
+// (S⁻¹)ₖₖ: 1/precision is the variance of its leave-one-out residual.
+func (b *Batch) Check(k int) (t, variance, precision float64) {
+	return b.t[k], b.rows[k].variance, b.precision[k]
+}
+
+// Residual returns the residual of row k as it was given.
+func (b *Batch) Residual(k int) float64 { return b.rows[k].residual }
+
+// Variance returns, after UpdateGuarded, the predicted variance of row k, Sₖₖ,
+// before any weight was taken.
+func (b *Batch) Variance(k int) float64 { return b.predicted[k] }
 
 func (b *Batch) sortSeen() {
 	slices.SortFunc(b.seen, func(x, y use) int {

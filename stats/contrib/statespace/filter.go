@@ -124,7 +124,7 @@ func (f *Filter) update(b *Batch, limit float64) (float64, error) {
 	if !math.IsInf(limit, 1) {
 		f.invert(m)
 		again := false
-		b.t = b.t[:0]
+		b.t, b.precision, b.predicted = b.t[:0], b.precision[:0], b.predicted[:0]
 		for k := range m {
 			var d, ii float64 // (S⁻¹·residual)ₖ and (S⁻¹)ₖₖ
 			for r := k; r < m; r++ {
@@ -132,7 +132,7 @@ func (f *Filter) update(b *Batch, limit float64) (float64, error) {
 				ii += f.inv[r*m+k] * f.inv[r*m+k]
 			}
 			t := d / math.Sqrt(ii)
-			b.t = append(b.t, t)
+			b.t, b.precision, b.predicted = append(b.t, t), append(b.precision, ii), append(b.predicted, f.s[k*m+k])
 			if b.rows[k].guarded && math.Abs(t) > limit {
 				f.extra[k] = d / ii * (d / ii)
 				again = true

@@ -1,0 +1,239 @@
+package fused
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// ErrNothing says that a problem has no robots or no scale.
+var ErrNothing = errors.New("no robots or no scale to measure them by")
+
+// Options of a fit.
+type Options struct {
+	// Start is where the search for the components starts: those of an
+	// earlier fit, or nil for the priors' medians.
+	Start *Settings
+	// Hold keeps the components and spreads of Start as they are.
+	Hold bool
+}
+
+// Settings are what a fit learned about noise, so that the next one can start
+// there or hold it.
+type Settings struct {
+	Components Components
+	Spread     []float64 // c_k by scout; scouts beyond its end have 1
+}
+
+// Fit is the model after all plays. Figures are in points.
+type Fit struct {
+	Settings
+	Scale float64
+	// Now is θ of every robot as it would go into its next match, Over is θ
+	// over the event with all matches alike.
+	Now, Over Belief
+	// Bias is the relative bias of every scout with its standard deviation.
+	Bias, BiasSD []float64
+	RestMean     float64 // ρ, points per alliance and match
+	RestSD       float64 // from match to match and what is not known of ρ
+	// LogLikelihood is of all rows in points, LogPosterior with the priors of the components.
+	LogLikelihood, LogPosterior float64
+	// PosteriorSD is of the log of each component; the prior's where nothing was searched.
+	PosteriorSD [componentCount]float64
+	// Views tells of each row of a scout, in the order of plays and views, how
+	// it stands to all other rows.
+	Views []ViewCheck
+	// Totals are the official totals' standardised one-step residuals, in order.
+	Totals   []float64
+	Rows     int
+	Outliers int // rows of scouts that lost weight
+}
+
+// ViewCheck is a scout's row against all others and the belief.
+type ViewCheck struct {
+	Play, View int
+	T          float64 // standardised residual given all other rows of the match
+	Residual   float64 // points: seen − expected before the match
+}
+
+// Belief is mean and covariance of all robots' θ in points.
+type Belief struct {
+	Mean []float64
+	Cov  *mat.SymDense
+}
+
+// Fit fits the model to the problem.
+func (p *Problem) Fit(opt Options) (*Fit, error) {
+	if p.Robots == 0 || !(p.Scale > 0) {
+		return nil, ErrNothing
+	}
+	m := newModel(p)
+	set := Settings{Components: Medians()}
+	if opt.Start != nil {
+		set.Components = opt.Start.Components
+		copy(m.spread, opt.Start.Spread)
+	}
+	var sd point
+	for i := range sd {
+		sd[i] = Priors[i].LogSD
+	}
+	if !opt.Hold {
+		var err error
+		if set.Components, sd, err = m.tune(set.Components); err != nil {
+			return nil, err
+		}
+	}
+	set.Spread = slices.Clone(m.spread)
+	fit := &Fit{Settings: set, Scale: p.Scale, PosteriorSD: sd}
+	if err := m.report(fit); err != nil {
+		return nil, err
+	}
+	return fit, nil
+}
+
+// tune searches the components and the scouts' spreads in turn.
+func (m *model) tune(start Components) (Components, point, error) {
+	fixed := [componentCount]bool{}
+	if !slices.ContainsFunc(m.p.Plays, func(p Play) bool { return len(p.Views) > 0 }) {
+		fixed[ScoutBase], fixed[ScoutRate], fixed[Bias] = true, true, true
+	}
+	target := func(u point) (float64, error) {
+		c := fromCoordinates(u)
+		ll, err := m.pass(&c, course{now: true})
+		if err != nil {
+			return 0, err
+		}
+		for _, v := range u {
+			ll -= 0.5 * v * v
+		}
+		return -ll, nil
+	}
+	at := start.coordinates()
+	var sd point
+	for round := range 2 {
+		c := fromCoordinates(at)
+		if err := m.spreads(&c, 2); err != nil {
+			return start, sd, err
+		}
+		var err error
+		if at, _, sd, err = search(target, at, fixed, 2-round); err != nil {
+			return start, sd, fmt.Errorf("search variance components: %w", err)
+		}
+	}
+	for i := range sd {
+		sd[i] *= Priors[i].LogSD
+	}
+	return fromCoordinates(at), sd, nil
+}
+
+// spreadPrior is how many rows of a middling scout each scout starts with.
+const spreadPrior = 12
+
+// spreads fits each scout's own variance factor c_k: an EM step takes it to the
+// mean of E[ε²]/Var ε over the scout's rows, which is 1 + v·(d² − (S⁻¹)ₖₖ) for
+// a row of variance v with d = (S⁻¹·residual)ₖ, together with spreadPrior rows
+// at 1 (an inverse gamma prior).
+func (m *model) spreads(c *Components, rounds int) error {
+	if m.p.Scouts < 2 {
+		return nil // nobody to tell apart from r₀ and r₁
+	}
+	sum, n := make([]float64, m.p.Scouts), make([]float64, m.p.Scouts)
+	for range rounds {
+		clear(sum)
+		clear(n)
+		_, err := m.pass(c, course{now: true, after: func(i int, m *model) {
+			play := &m.p.Plays[i]
+			first := len(play.Totals)
+			for k, v := range play.Views {
+				if v.Official {
+					continue
+				}
+				t, variance, precision := m.batch.Check(first + k)
+				sum[v.Scout] += 1 + variance*precision*(math.Min(t*t, 9)-1)
+				n[v.Scout]++
+			}
+		}})
+		if err != nil {
+			return err
+		}
+		for k := range sum {
+			m.spread[k] = math.Max(0.2, (m.spread[k]*sum[k]+spreadPrior)/(n[k]+spreadPrior))
+		}
+	}
+	return nil
+}
+
+// report runs the two final passes and reads them off.
+func (m *model) report(fit *Fit) error {
+	p, s := m.p, m.p.Scale
+	c := &fit.Components
+	var predicted []float64 // residuals of the rows of the play before the update
+	ll, err := m.pass(c, course{now: true,
+		observe: func(i int, m *model) {
+			predicted = predicted[:0]
+			for k := range m.batch.Len() {
+				predicted = append(predicted, m.batch.Residual(k))
+			}
+		},
+		after: func(i int, m *model) {
+			play := &p.Plays[i]
+			for k := range play.Totals {
+				fit.Totals = append(fit.Totals, predicted[k]/math.Sqrt(m.batch.Variance(k)))
+			}
+			for k, v := range play.Views {
+				t, _, _ := m.batch.Check(len(play.Totals) + k)
+				fit.Views = append(fit.Views, ViewCheck{Play: i, View: k, T: t, Residual: s * predicted[len(play.Totals)+k]})
+				if !v.Official && math.Abs(t) > outlierLimit {
+					fit.Outliers++
+				}
+			}
+			fit.Rows += m.batch.Len()
+		}})
+	if err != nil {
+		return err
+	}
+	fit.LogLikelihood = ll - float64(fit.Rows)*math.Log(s)
+	fit.LogPosterior = fit.LogLikelihood
+	for _, u := range c.coordinates() {
+		fit.LogPosterior -= 0.5 * u * u
+	}
+	m.time += m.gain // the match to come
+	fit.Now = m.belief()
+	for k := range p.Scouts {
+		fit.Bias = append(fit.Bias, m.filter.Mean(m.scoutIndex(k)))
+		fit.BiasSD = append(fit.BiasSD, math.Sqrt(m.filter.Cov(m.scoutIndex(k), m.scoutIndex(k))))
+	}
+	fit.RestMean = s * m.filter.Mean(m.rest())
+	fit.RestSD = s * math.Sqrt(c[Rest]*c[Rest]+m.filter.Cov(m.rest(), m.rest()))
+	if _, err := m.pass(c, course{}); err != nil {
+		return err
+	}
+	fit.Over = m.belief()
+	return nil
+}
+
+// belief reads mean and covariance of all θ, in points.
+func (m *model) belief() Belief {
+	n, f, d, s := m.p.Robots, m.filter, m.drift(), m.p.Scale
+	b := Belief{Mean: make([]float64, n), Cov: mat.NewSymDense(n, nil)}
+	for i := range n {
+		b.Mean[i] = s * m.strength(i)
+		for j := i; j < n; j++ {
+			v := f.Cov(i, j) + m.time*(f.Cov(i, d)+f.Cov(j, d)) + m.time*m.time*f.Cov(d, d)
+			b.Cov.SetSym(i, j, s*s*v)
+		}
+	}
+	return b
+}
+
+// MatchVar is Var e in points² of a robot of the given strength (points, when
+// nothing stops it) with exposure w.
+func (fit *Fit) MatchVar(strength, w float64) float64 {
+	return fit.Scale * fit.Scale * matchVar(&fit.Components, strength/fit.Scale) * w
+}
+
+// WalkVar is what a robot's variance gains before a match, points².
+func (fit *Fit) WalkVar() float64 { return square(fit.Scale * fit.Components[Walk]) }

@@ -1,0 +1,175 @@
+package fused
+
+import (
+	"fmt"
+	"math"
+
+	"sextant/stats/contrib/statespace"
+)
+
+// outlierLimit is the |t| from which on a scout's row loses weight.
+const outlierLimit = 4.0
+
+// model is a Problem with its state laid out and its work space; one pass
+// allocates nothing. It is not safe for concurrent use.
+type model struct {
+	p      *Problem
+	filter *statespace.Filter
+	batch  *statespace.Batch
+	spread []float64 // c_k per scout
+	gain   float64   // matches of its own that a robot plays in one play, for δ
+
+	time float64 // matches of its own that every robot has had, for δ
+}
+
+// course says which kind of pass: over the event (all matches count alike) or
+// now (with walk, drift and marks).
+type course struct {
+	now     bool
+	observe func(play int, m *model) // called before each update; nil: not
+	after   func(play int, m *model) // and after it
+}
+
+func newModel(p *Problem) *model {
+	m := &model{p: p, filter: statespace.New(p.Robots + p.Scouts + 2), batch: statespace.NewBatch(), spread: make([]float64, p.Scouts)}
+	for k := range m.spread {
+		m.spread[k] = 1
+	}
+	m.gain = 2 * float64(p.Size) / math.Max(1, float64(p.Robots))
+	return m
+}
+
+func (m *model) scoutIndex(k int) int { return m.p.Robots + k }
+func (m *model) drift() int           { return m.p.Robots + m.p.Scouts }
+func (m *model) rest() int            { return m.p.Robots + m.p.Scouts + 1 }
+
+// strength is θ of a robot now, units of s.
+func (m *model) strength(robot int) float64 {
+	return m.filter.Mean(robot) + m.time*m.filter.Mean(m.drift())
+}
+
+// begin sets the state to what is believed before the first match.
+func (m *model) begin(c *Components, now bool) {
+	f := m.filter
+	f.Reset()
+	f.AddShared(0, m.p.Robots, sharedSD*sharedSD)
+	for i := range m.p.Robots {
+		mean, variance := 1.0, c[Robot]*c[Robot]
+		if m.p.Prior != nil && m.p.Prior[i].Var > 0 {
+			// The product of both beliefs would count the field twice: the
+			// earlier event's belief stands alone.
+			mean, variance = m.p.Prior[i].Mean/m.p.Scale, m.p.Prior[i].Var/(m.p.Scale*m.p.Scale)
+		}
+		f.SetMean(i, mean)
+		f.AddVar(i, variance)
+	}
+	for k := range m.p.Scouts {
+		f.SetMean(m.scoutIndex(k), biasMean)
+		f.SetVar(m.scoutIndex(k), c[Bias]*c[Bias])
+	}
+	if now {
+		f.SetVar(m.drift(), driftSD*driftSD)
+	}
+	f.SetVar(m.rest(), square(m.p.RestSD/m.p.Scale))
+	m.time = 0
+}
+
+// pass runs through all plays and returns the log likelihood of all rows.
+func (m *model) pass(c *Components, how course) (float64, error) {
+	m.begin(c, how.now)
+	var sum float64
+	for i := range m.p.Plays {
+		play := &m.p.Plays[i]
+		if how.now {
+			m.move(c, play)
+		}
+		m.rows(c, play)
+		if how.observe != nil {
+			how.observe(i, m)
+		}
+		ll, err := m.filter.UpdateGuarded(m.batch, outlierLimit)
+		if err != nil {
+			return 0, fmt.Errorf("play %d: %w", i+1, err)
+		}
+		if how.after != nil {
+			how.after(i, m)
+		}
+		sum += ll
+	}
+	return sum, nil
+}
+
+// move lets time pass before a play.
+func (m *model) move(c *Components, play *Play) {
+	if len(play.Totals) > 0 {
+		m.time += m.gain
+	}
+	for _, r := range play.Present {
+		m.filter.AddVar(r.Robot, c[Walk]*c[Walk])
+	}
+	for _, mark := range play.Marks {
+		m.filter.AddVar(mark.Robot, mark.SD*mark.SD)
+	}
+}
+
+// matchVar is Var e of a robot of the given strength that has all its time.
+func matchVar(c *Components, strength float64) float64 {
+	return c[MatchBase]*c[MatchBase] + c[MatchRoot]*c[MatchRoot]*math.Max(strength, weakBase)
+}
+
+// rows puts the batch of a play together.
+func (m *model) rows(c *Components, play *Play) {
+	b, f, s := m.batch, m.filter, m.p.Scale
+	b.Reset()
+	for _, r := range play.Present {
+		theta := m.strength(r.Robot)
+		// Half the robot's own strength and half the mean: weights by its own
+		// alone would bias it low, since bad luck would look precise.
+		variance := matchVar(c, 0.5*math.Max(theta, weakBase)+0.5) * r.Exposure
+		b.Noise(variance + r.ExposureVar*theta*theta)
+	}
+	for _, t := range play.Totals {
+		var mean, time float64
+		for _, r := range play.Present[t.From:t.To] {
+			mean += r.Exposure * m.strength(r.Robot)
+			time += r.Exposure
+		}
+		share := float64(t.To-t.From) / float64(m.p.Size)
+		mean += share * f.Mean(m.rest())
+		row := b.Add(t.Own/s-mean, totalSD*totalSD+c[Rest]*c[Rest]+(roundVar+t.Var)/(s*s))
+		for k := t.From; k < t.To; k++ {
+			row.State(play.Present[k].Robot, play.Present[k].Exposure).Shares(k, 1)
+		}
+		row.State(m.rest(), share)
+		if m.time > 0 {
+			row.State(m.drift(), time*m.time)
+		}
+	}
+	for _, v := range play.Views {
+		r := play.Present[v.Slot]
+		z := v.Points / s
+		if v.Official {
+			row := b.Add(z-r.Exposure*m.strength(r.Robot), totalSD*totalSD+v.Var/(s*s))
+			row.State(r.Robot, r.Exposure).Shares(v.Slot, 1)
+			if m.time > 0 {
+				row.State(m.drift(), r.Exposure*m.time)
+			}
+			continue
+		}
+		factor := 1 + f.Mean(m.scoutIndex(v.Scout))
+		there := z / factor // what there was to count, by this scout
+		variance := m.spread[v.Scout]*countVar(c, there) + v.Var/(s*s)
+		row := b.Add(z-factor*r.Exposure*m.strength(r.Robot), variance).Guard()
+		row.State(r.Robot, factor*r.Exposure).State(m.scoutIndex(v.Scout), there).Shares(v.Slot, factor)
+		if m.time > 0 {
+			row.State(m.drift(), factor*r.Exposure*m.time)
+		}
+	}
+}
+
+// countVar is Var ε of a middling scout who has so much to count.
+func countVar(c *Components, there float64) float64 {
+	return c[ScoutBase]*c[ScoutBase] + square(c[ScoutRate]*math.Max(there, weakCount))
+}
+
+func square(x float64) float64 { return x * x }

@@ -1,0 +1,58 @@
+package fused
+
+// Problem is what was seen, in points. Nothing in it is changed.
+type Problem struct {
+	Robots int
+	Scouts int
+	Size   int     // robots of a full alliance
+	Scale  float64 // s: mean own score per robot, above 0
+	Plays  []Play  // in the order in which they were played
+	// Prior has what an earlier event says of each robot; nil, or an entry of
+	// Var 0: nothing.
+	Prior []Prior
+	// RestSD is how far the points that are no robot's may lie from zero, per
+	// alliance and match.
+	RestSD float64
+}
+
+// Prior is a belief about θ of one robot before the event, in points and points².
+type Prior struct{ Mean, Var float64 }
+
+// Play is one match: who took part, and the rows.
+type Play struct {
+	Present []Present
+	Totals  []Total
+	Views   []View
+	Marks   []Mark
+}
+
+// Present is a robot that took part.
+type Present struct {
+	Robot       int
+	Exposure    float64 // w, share of the match that it could use, 0 to 1
+	ExposureVar float64 // of w, where it was not watched
+}
+
+// Total is the official own score of an alliance: its robots are
+// Play.Present[From:To].
+type Total struct {
+	From, To int
+	Own      float64 // points, fouls received left out
+	Var      float64 // points²: of what was filled in (caps, fouls not published)
+}
+
+// View is the points of one robot that one scout counted.
+type View struct {
+	Slot   int // index into Play.Present
+	Scout  int
+	Points float64
+	Var    float64 // points²: of cells that were filled in
+	// Official: the venue's own count, with neither bias nor error beyond Var.
+	Official bool
+}
+
+// Mark says that a robot changed before this play, by about SD (in units of s).
+type Mark struct {
+	Robot int
+	SD    float64
+}
