@@ -3,10 +3,18 @@ package contrib
 import (
 	"errors"
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 
 	"sextant/stats/record"
+)
+
+// How a robot's match-to-match variance follows its strength: a share that does
+// not, and the strength, in means of all robots, below which it falls no more.
+const (
+	varianceFloor = 0.12
+	minStrength   = 0.15
 )
 
 // ErrNoData says that there is nothing to estimate from: no match has a
@@ -30,7 +38,8 @@ type Options struct {
 }
 
 // Fit is an estimate with everything that a forecast needs. It does not change
-// once made and may be read from several goroutines.
+// once made and may be read from several goroutines; the event that it was made
+// from must not change while it is in use.
 type Fit struct {
 	teams      []record.TeamID
 	index      map[record.TeamID]int
@@ -38,11 +47,12 @@ type Fit struct {
 	mean       []float64     // expected points in the next match
 	cov        *mat.SymDense // of mean
 	working    []float64
+	scale      float64 // mean strength of the robots
 	exposure   *exposure
 	components Components
 	foulMean   float64
 	foulVar    float64
-	estimate   record.Estimate
+	estimate   func() record.Estimate // made on first use: a forecast does not need it
 }
 
 // Estimate tells what each robot of ev adds to its own alliance's score.
@@ -52,7 +62,7 @@ type Fit struct {
 // that the model cannot be solved.
 func Estimate(ev *record.Event, opt Options) (*Fit, error) {
 	e := newEvidence(ev)
-	prior, err := e.priorRows(opt.Prior)
+	prior, err := e.earlier(opt.Prior)
 	if err != nil {
 		return nil, &PriorError{err}
 	}
@@ -73,7 +83,8 @@ func Estimate(ev *record.Event, opt Options) (*Fit, error) {
 			fit.cov.SetSym(i, j, stopped(x, i, j, f.now, f.nowCov))
 		}
 	}
-	fit.report(ev, e, f)
+	fit.scale = addUp(f.now) / float64(n)
+	fit.estimate = sync.OnceValue(func() record.Estimate { return fit.report(ev, e, f) })
 	return fit, nil
 }
 
@@ -86,14 +97,14 @@ func stopped(x *exposure, i, j int, theta []float64, cov *mat.SymDense) float64 
 	return v
 }
 
-func (f *Fit) report(ev *record.Event, e *evidence, r *fused) {
+func (f *Fit) report(ev *record.Event, e *evidence, r *fused) record.Estimate {
 	matches, by := e.played()
 	watched := e.watchedMatches()
 	ls := leastSquares(ev, e)
 	actions := e.actions()
-	f.estimate.Teams = make([]record.TeamEstimate, len(e.teams))
+	out := record.Estimate{Teams: make([]record.TeamEstimate, len(e.teams))}
 	for i, t := range e.teams {
-		f.estimate.Teams[i] = record.TeamEstimate{
+		out.Teams[i] = record.TeamEstimate{
 			Team: t, Matches: by[i], Watched: watched[i],
 			Points: f.exposure.mean[i] * r.event[i],
 			SD:     math.Sqrt(stopped(f.exposure, i, i, r.event, r.eventCov)),
@@ -107,10 +118,11 @@ func (f *Fit) report(ev *record.Event, e *evidence, r *fused) {
 		method = "mixed model on totals and records"
 	}
 	c := r.components
-	f.estimate.Fit = record.Fit{
+	out.Fit = record.Fit{
 		Method: method, Matches: matches, Rows: r.rows, Records: r.records, LogLikelihood: r.logLik,
 		Components: map[string]float64{"robot": c.Robot, "match": c.Match, "record": c.Record, "rest": c.Rest},
 	}
+	return out
 }
 
 // watchedMatches counts, by robot, the plays with at least one record.
@@ -130,7 +142,7 @@ func (e *evidence) watchedMatches() []int {
 
 // Record is the estimate as the command line and the API give it: teams in
 // order of number, every number finite.
-func (f *Fit) Record() record.Estimate { return f.estimate }
+func (f *Fit) Record() record.Estimate { return f.estimate() }
 
 // Components are the variance components that the estimate used.
 func (f *Fit) Components() Components { return f.components }
@@ -155,9 +167,15 @@ func (f *Fit) Mean(i int) float64 { return f.mean[i] }
 func (f *Fit) Cov(i, j int) float64 { return f.cov.At(i, j) }
 
 // MatchVariance is the variance, in points², of what robot i does in one match
-// around Mean(i), its part of the alliance's noise included.
+// around Mean(i), its part of the alliance's noise included. Counts vary the
+// more the larger they are: all but a floor of it is in proportion to the
+// robot's strength, such that the mean of all robots has the σ of the fit.
 func (f *Fit) MatchVariance(i int) float64 {
-	return square(f.components.Match)/float64(f.size)*f.exposure.mean[i] + f.exposure.variance*square(f.working[i])
+	level := 1.0
+	if f.scale > 0 {
+		level = varianceFloor + (1-varianceFloor)*math.Max(f.working[i], minStrength*f.scale)/f.scale
+	}
+	return square(f.components.Match)/float64(f.size)*f.exposure.mean[i]*level + f.exposure.variance*square(f.working[i])
 }
 
 // Fouls are mean and variance of the points that an alliance receives by the

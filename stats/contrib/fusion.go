@@ -64,10 +64,10 @@ type fused struct {
 
 // fuse combines totals and records. keep, if not nil, are the variance
 // components to use instead of estimating them.
-func fuse(e *evidence, x *exposure, prior []priorRow, keep *Components) (*fused, error) {
+func fuse(e *evidence, x *exposure, prior *knowledge, keep *Components) (*fused, error) {
 	f := &fusion{e: e, x: x, prior: prior, scale: robotScale(e.totals())}
 	f.lay()
-	if f.rows() == 0 {
+	if f.totals+f.records == 0 && prior == nil {
 		return nil, ErrNoData
 	}
 	if len(e.totals()) == 0 {
@@ -85,7 +85,11 @@ func fuse(e *evidence, x *exposure, prior []priorRow, keep *Components) (*fused,
 	for round := 0; ; round++ {
 		if keep == nil && f.records > 0 {
 			var err error
-			if c, err = f.maximise(c); err != nil {
+			size := 0.25
+			if round > 0 {
+				size = 0.05 // a few records lost weight: the optimum is near
+			}
+			if c, err = f.maximise(c, size); err != nil {
 				return nil, err
 			}
 		}
@@ -103,7 +107,7 @@ func fuse(e *evidence, x *exposure, prior []priorRow, keep *Components) (*fused,
 type fusion struct {
 	e       *evidence
 	x       *exposure
-	prior   []priorRow
+	prior   *knowledge // nil: nothing is known from before
 	scale   float64
 	groups  []group
 	records int
@@ -128,10 +132,15 @@ type recordRow struct {
 }
 
 func (f *fusion) offsetColumn() int { return len(f.e.teams) + len(f.e.marks) }
-func (f *fusion) priorColumn() int  { return f.offsetColumn() + 1 }
-func (f *fusion) effects() int      { return f.offsetColumn() + 2 }
+func (f *fusion) effects() int      { return f.offsetColumn() + 1 }
 
-func (f *fusion) rows() int { return f.totals + f.records + len(f.prior) }
+// shift is how far robot r is expected to be from the mean of all.
+func (f *fusion) shift(r int) float64 {
+	if f.prior == nil {
+		return 0
+	}
+	return f.prior.shift[r]
+}
 
 // lay makes the groups. A robot that was absent all match has no row.
 func (f *fusion) lay() {
@@ -184,11 +193,8 @@ func (f *fusion) recordScale() float64 {
 			w += g.w[r.robot]
 		}
 	}
-	if points == 0 {
-		for _, p := range f.prior {
-			points += math.Abs(p.points)
-			w++
-		}
+	if points == 0 && f.prior != nil {
+		points, w = math.Abs(f.prior.level), 1
 	}
 	if points == 0 || w == 0 {
 		return 1
@@ -217,12 +223,16 @@ func (f *fusion) variances(c Components) []float64 {
 	g := make([]float64, f.effects())
 	for r := range f.e.teams {
 		g[r] = square(c.Robot)
+		if f.prior != nil {
+			if v, ok := f.prior.variance[r]; ok {
+				g[r] = v
+			}
+		}
 	}
 	for q := range f.e.marks {
 		g[len(f.e.teams)+q] = square(markSD * f.scale)
 	}
 	g[f.offsetColumn()] = square(priorOffsetSD * f.scale)
-	g[f.priorColumn()] = square(priorShiftSD * f.scale)
 	return g
 }
 
@@ -234,10 +244,10 @@ func (f *fusion) system(c Components) *system {
 		f.fill(&buf, &f.groups[i], c)
 		s.add(&buf)
 	}
-	for _, p := range f.prior {
+	if p := f.prior; p != nil {
 		s.add(&block{
-			cols: []int{p.robot, f.priorColumn()}, h: [][]float64{{1, -1}}, x: []float64{1 / float64(f.e.size)},
-			y: []float64{p.points}, v: [][]float64{{p.variance}},
+			h: [][]float64{{}}, x: []float64{1 / float64(f.e.size)}, y: []float64{p.level},
+			v: [][]float64{{square(math.Max(priorLevelSD*math.Abs(p.level), minNoise*f.scale))}},
 		})
 	}
 	return s
@@ -266,9 +276,9 @@ func (f *fusion) fill(b *block, g *group, c Components) {
 	}
 	for j, r := range g.rows {
 		row := i + j
+		b.y[row] = r.z
 		f.touch(b, row, g, r.robot)
 		b.h[row][g.effect] = -g.w[r.robot]
-		b.y[row] = r.z
 		shared := luck * g.w[r.robot]
 		b.v[row][row] = shared + square(c.Record) + r.fill + r.doubt
 		if i == 1 {
@@ -282,18 +292,21 @@ func (f *fusion) fill(b *block, g *group, c Components) {
 	}
 }
 
-// touch adds robot k of the group, by its exposure, to a row.
+// touch adds robot k of the group, by its exposure, to a row whose y is set.
 func (f *fusion) touch(b *block, row int, g *group, k int) {
-	for _, q := range g.theta[g.first[k]:g.first[k+1]] {
+	own := g.theta[g.first[k]:g.first[k+1]]
+	for _, q := range own {
 		b.h[row][q] += g.w[k]
 	}
 	b.x[row] += g.w[k] / float64(f.e.size)
+	b.y[row] -= g.w[k] * f.shift(g.cols[own[0]]) // the first of a robot's effects is the robot itself
 }
 
 // maximise finds the components by the restricted likelihood of totals and
 // records, times the priors: those of mixed.go while there are few totals, and
-// those above for what totals do not tell. It starts from c.
-func (f *fusion) maximise(c Components) (Components, error) {
+// those above for what totals do not tell. It starts from c and a simplex of the
+// given size, in logarithms.
+func (f *fusion) maximise(c Components, simplex float64) (Components, error) {
 	size := float64(f.e.size)
 	missing := missingTotals(f.totals)
 	noise := size * square(priorMatchSD*f.scale)
@@ -305,6 +318,10 @@ func (f *fusion) maximise(c Components) (Components, error) {
 			Robot: math.Exp(p[0]), Match: math.Exp(p[1]), Record: math.Exp(p[2]),
 			Rest: math.Sqrt(sigma2 / (1 + math.Exp(-p[3]))),
 		}
+	}
+	start := []float64{
+		math.Log(math.Max(c.Robot, 0.1*c.Match)), math.Log(c.Match), math.Log(c.Record),
+		logit(math.Min(0.9, math.Max(1e-4, square(c.Rest/c.Match)))),
 	}
 	objective := func(p []float64) float64 {
 		for k, v := range p {
@@ -319,20 +336,19 @@ func (f *fusion) maximise(c Components) (Components, error) {
 		value += missing / (enoughTotals - 1) * square((p[0]-p[1]-ratio)/priorRatioLogSD)
 		value += square((p[2] - math.Log(priorRecordSD*f.scale)) / recordLogSD)
 		value += square((p[3] - logit(priorRestShare)) / restLogitSD)
+		if f.prior != nil { // robots that are known from before tell nothing about τ
+			value += square((p[0] - start[0]) / priorRatioLogSD)
+		}
 		if math.IsNaN(value) {
 			return math.Inf(1)
 		}
 		return value
 	}
-	start := []float64{
-		math.Log(math.Max(c.Robot, 0.1*c.Match)), math.Log(c.Match), math.Log(c.Record),
-		logit(math.Min(0.9, math.Max(1e-4, square(c.Rest/c.Match)))),
-	}
 	result, err := optimize.Minimize(optimize.Problem{Func: objective}, start,
 		&optimize.Settings{
 			FuncEvaluations: 2000,
 			Converger:       &optimize.FunctionConverge{Absolute: 1e-9, Iterations: 20},
-		}, &optimize.NelderMead{SimplexSize: 0.25})
+		}, &optimize.NelderMead{SimplexSize: simplex})
 	if err != nil {
 		return Components{}, fmt.Errorf("fit the variance components: %w", err)
 	}
@@ -404,9 +420,13 @@ func (f *fusion) answer(c Components, p *posterior) *fused {
 			event.Set(r, n+q, after/(before+after))
 		}
 	}
-	out := &fused{components: c, logLik: p.logLik, rows: f.rows(), records: f.records}
+	out := &fused{components: c, logLik: p.logLik, rows: f.totals + f.records, records: f.records}
 	out.event, out.eventCov = p.project(event, d)
 	out.now, out.nowCov = p.project(now, d)
+	for r := range n {
+		out.event[r] += f.shift(r)
+		out.now[r] += f.shift(r)
+	}
 	return out
 }
 

@@ -7,64 +7,61 @@ import (
 	"sextant/stats/record"
 )
 
-// priorRow is what an earlier event tells about a robot, as a measurement of
-// its strength with the league's common shift still in it.
-type priorRow struct {
-	robot            int
-	points, variance float64
+// knowledge is what an earlier event tells about robots. A robot i that was
+// there is no longer a draw from all robots, θᵢ ~ N(μ/m, τ²), but
+//
+//	θᵢ ~ N(μ/m + shiftᵢ, varianceᵢ),
+//
+// with shift its earlier distance from the mean of that event, and variance
+// what was not known of it plus what changes between events. The level μ/m is
+// about the earlier mean.
+type knowledge struct {
+	level    float64         // mean contribution at the earlier event
+	shift    map[int]float64 // by robot
+	variance map[int]float64
 }
 
+// Between two events robots are rebuilt and drivers learn, and everybody gets
+// better together. Both in units of the mean contribution at the earlier
+// event; plausible, not measured.
 const (
-	// Between two events robots are rebuilt and drivers learn; in units of the
-	// mean contribution at the earlier event. Plausible, not measured.
 	priorWideningSD = 0.3
-	// And everybody gets better together; in units of s at this event.
-	priorShiftSD = 0.3
+	priorLevelSD    = 0.3
 )
 
-// priorRows reads earlier estimates. An estimate is already drawn towards the
-// mean of its event, and the model here would do so a second time. So each is
-// turned back into the measurement that would have led to it: with b the
-// earlier value, v its widened variance, and m, t² mean and variance of robots
-// at that event, precision 1/v − 1/t² and value m + (b − m)/(v·precision).
-func (e *evidence) priorRows(p *record.Estimate) ([]priorRow, error) {
+// earlier reads the estimates of an earlier event; nil gives nil.
+func (e *evidence) earlier(p *record.Estimate) (*knowledge, error) {
 	if p == nil {
 		return nil, nil
 	}
-	var sum, squares, doubt float64
+	if len(p.Teams) == 0 {
+		return nil, fmt.Errorf("no teams in it")
+	}
+	k := &knowledge{shift: map[int]float64{}, variance: map[int]float64{}}
 	for i := range p.Teams {
 		t := &p.Teams[i]
-		for what, v := range map[string]float64{"working": t.Working, "now_sd": t.NowSD} {
-			if math.IsNaN(v) || math.IsInf(v, 0) {
-				return nil, fmt.Errorf("team %s: %s is not a number", t.Team, what)
-			}
+		if math.IsNaN(t.Working) || math.IsInf(t.Working, 0) {
+			return nil, fmt.Errorf("team %s: working is not a number", t.Team)
 		}
-		if t.NowSD <= 0 {
-			return nil, fmt.Errorf("team %s: now_sd is %v: an estimate has a standard deviation above 0", t.Team, t.NowSD)
+		if !(t.NowSD > 0) || math.IsInf(t.NowSD, 0) {
+			return nil, fmt.Errorf("team %s: now_sd is %v, an estimate has a standard deviation above 0", t.Team, t.NowSD)
 		}
-		sum += t.Working
-		squares += t.Working * t.Working
-		doubt += square(t.NowSD)
+		k.level += t.Working / float64(len(p.Teams))
 	}
-	n := float64(len(p.Teams))
-	if n < 2 {
-		return nil, fmt.Errorf("%d teams: an earlier event has at least two", len(p.Teams))
-	}
-	mean := sum / n
-	widening := square(priorWideningSD * mean)
-	between := math.Max(0, (squares-n*mean*mean)/(n-1)) + doubt/n + widening
-
-	var out []priorRow
 	for i := range p.Teams {
 		t := &p.Teams[i]
 		r, ok := e.index[t.Team]
 		if !ok {
 			continue
 		}
-		v := square(t.NowSD) + widening
-		if precision := 1/v - 1/between; precision > 1e-6/between {
-			out = append(out, priorRow{robot: r, points: mean + (t.Working-mean)/(v*precision), variance: 1 / precision})
+		if _, twice := k.shift[r]; twice {
+			return nil, fmt.Errorf("team %s stands in it twice", t.Team)
 		}
+		k.shift[r] = t.Working - k.level
+		k.variance[r] = square(t.NowSD) + square(priorWideningSD*k.level)
 	}
-	return out, nil
+	if len(k.shift) == 0 {
+		return nil, fmt.Errorf("none of its teams is at this event")
+	}
+	return k, nil
 }

@@ -48,7 +48,7 @@ func Match(f *contrib.Fit, m *record.Match) (record.Forecast, error) {
 	sd := math.Sqrt(redVar + blueVar - 2*shared)
 	return record.Forecast{
 		Match: m.ID,
-		Red:   spread(f, redMean, redVar), Blue: spread(f, blueMean, blueVar),
+		Red:   spread(redMean, redVar), Blue: spread(blueMean, blueVar),
 		Chance: chance(margin, sd),
 	}, nil
 }
@@ -107,16 +107,30 @@ func normalCDF(x, sd float64) float64 {
 	return math.Erfc(-x/sd/math.Sqrt2) / 2
 }
 
-// The 10 % and 90 % quantiles of a score, in standard deviations around its mean.
-var (
-	lowQuantile  = -1.2815515655446004
-	highQuantile = 1.2815515655446004
-)
-
-func spread(_ *contrib.Fit, mean, variance float64) record.ScoreSpread {
+// spread adds the 80 % interval. A score is a sum of counts that vary the more
+// the larger they are, so it is skewed to the right like a gamma law of the
+// same mean and sd, whose skewness is γ = 2·sd/mean; the quantiles follow from
+// z = ∓1.28 by the first term of Cornish and Fisher (1938, doi:10.2307/1400905),
+//
+//	z + (z² − 1)·γ/6.
+//
+// In simulated events this leaves about as many scores below as above. The
+// ends are rounded outwards to whole points, so that a little more than 80 %
+// of scores of a low-scoring game lie within.
+func spread(mean, variance float64) record.ScoreSpread {
 	sd := math.Sqrt(variance)
+	skew := 0.0
+	if mean > 0 {
+		skew = math.Min(maxSkew, 2*sd/mean)
+	}
+	shift := (z90*z90 - 1) * skew / 6
 	return record.ScoreSpread{
 		Mean: mean, SD: sd,
-		P10: math.Floor(mean + lowQuantile*sd), P90: math.Ceil(mean + highQuantile*sd),
+		P10: math.Floor(mean + (shift-z90)*sd), P90: math.Ceil(mean + (shift+z90)*sd),
 	}
 }
+
+const (
+	z90     = 1.2815515655446004 // Φ⁻¹(0.9)
+	maxSkew = 1                  // the expansion holds for small skewness
+)
