@@ -14,6 +14,7 @@ export { isMerged, resolve, same, type Resolved } from './resolve';
 export { asFile, save, settle, tryAgain, unsent, type Change, type Person } from './outbox';
 export { due, everyday, kept, refresh } from './bundle';
 export { Sync, type Link, type Status } from './sync';
+export { draft, drafts, dropDraft, keepDraft } from './drafts';
 export { listen } from './live';
 export { announce, onChange } from './notify';
 export { sayUnsent } from './words';

@@ -1,0 +1,19 @@
+/** Keeps the screen on while a robot is watched, where the browser can; an effect: returns its end. */
+export function keepAwake(): () => void {
+  let lock: WakeLockSentinel | undefined;
+  let ended = false;
+  const take = async () => {
+    if (document.visibilityState !== 'visible' || !navigator.wakeLock) return;
+    const got = await navigator.wakeLock.request('screen').catch(() => undefined); // low battery
+    if (ended) void got?.release();
+    else lock = got;
+  };
+  // The browser lets go when the app is hidden.
+  document.addEventListener('visibilitychange', take);
+  void take();
+  return () => {
+    ended = true;
+    document.removeEventListener('visibilitychange', take);
+    void lock?.release();
+  };
+}

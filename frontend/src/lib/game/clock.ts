@@ -1,0 +1,72 @@
+/** Where a match stands, from the game's periods and the time since its start. */
+import type { Game, Period } from './types';
+
+export interface Span {
+  period: Period;
+  /** Milliseconds since the start of the match. */
+  from: number;
+  to: number;
+}
+
+/** The periods on the time line. One that lies within another is its last part. */
+export function spans(game: Pick<Game, 'periods'>): Span[] {
+  const out: Span[] = [];
+  let at = 0;
+  for (const period of game.periods) {
+    const ms = period.seconds * 1000;
+    if (period.within) {
+      const outer = out.find((s) => s.period.id === period.within);
+      if (outer) out.push({ period, from: Math.max(outer.from, outer.to - ms), to: outer.to });
+      continue;
+    }
+    out.push({ period, from: at, to: at + ms });
+    at += ms + (period.pause_after ?? 0) * 1000;
+  }
+  return out;
+}
+
+export const matchLength = (game: Pick<Game, 'periods'>): number =>
+  Math.max(0, ...spans(game).map((s) => s.to));
+
+export interface Now {
+  /** The period that runs, the innermost; undefined: a pause, or over. */
+  period: Period | undefined;
+  /** The outer period that leads the form: during a pause already the next. */
+  page: string;
+  /** Milliseconds left in the outer period or pause. */
+  left: number;
+  over: boolean;
+}
+
+/** Where the match stands at a time since its start. */
+export function nowAt(game: Pick<Game, 'periods'>, ms: number): Now {
+  const all = spans(game);
+  const outer = all.filter((s) => !s.period.within);
+  const current = outer.find((s) => ms < s.to) ?? outer.at(-1);
+  if (!current) return { period: undefined, page: '', left: 0, over: true };
+  const over = ms >= current.to;
+  const running = ms >= current.from && !over;
+  const inner = all.findLast((s) => s.period.within === current.period.id && ms >= s.from && ms < s.to);
+  return {
+    period: running ? (inner?.period ?? current.period) : undefined,
+    page: current.period.id,
+    left: over ? 0 : ms < current.from ? current.from - ms : current.to - ms,
+    over
+  };
+}
+
+/** The page of the form that a period's actions stand on: the outermost period around it. */
+export function pageOf(game: Pick<Game, 'periods'>, period: string | undefined): string | undefined {
+  let at = game.periods.find((p) => p.id === period);
+  for (let i = 0; at?.within && i < game.periods.length; i++) {
+    const outer = at.within;
+    at = game.periods.find((p) => p.id === outer);
+  }
+  return at?.id;
+}
+
+/** `1:05`. */
+export function clockText(ms: number): string {
+  const s = Math.max(0, Math.ceil(ms / 1000));
+  return `${Math.floor(s / 60)}:${String(s % 60).padStart(2, '0')}`;
+}

@@ -1,0 +1,400 @@
+/**
+ * What a scout has entered about one robot in one match, as plain data, and the
+ * observation that follows from it. Nothing here knows a screen.
+ *
+ * The time line is the source: counts, choices, fouls and seconds are derived
+ * from it, until somebody corrects them by hand. Its names are those that
+ * stats/record/check.go takes: an action, "ID_missed", "ID:option" of a choice,
+ * "ID_tried", a foul, and a question with seconds or a flag (+1 begins, −1 ends).
+ */
+import type { Action, Game, Question } from './types';
+
+/** One moment of the time line. */
+export interface Entry {
+  /** Milliseconds since 1970 by the device's clock. */
+  at: number;
+  id: string;
+  /** Above 0: done, or begun; below 0: taken back, or ended. */
+  step: number;
+  /** Place on the field in metres, seen from red's side. */
+  place?: [number, number];
+}
+
+export interface Chosen {
+  option?: string;
+  tried?: boolean;
+}
+export type Answer = number | boolean | string;
+
+export interface Sheet {
+  match: string;
+  play: number;
+  team: string;
+  scout: string;
+  /** When the match started, milliseconds since 1970; absent: no tap yet. */
+  started?: number;
+  entries: Entry[];
+  /** Counts set by hand; they win over the time line. By id, "ID_missed" too. */
+  byHand: Record<string, number>;
+  /** Choices set by hand. */
+  chosenByHand: Record<string, Chosen>;
+  answers: Record<string, Answer>;
+  /** Ids of actions, "ID_missed" and fouls that were not watched: they are left out, which is not zero. */
+  unwatched: string[];
+  absent: boolean;
+  note: string;
+}
+
+/** A record's body; see Observation in stats/record. */
+export interface Observed {
+  match: string;
+  play?: number;
+  team: string;
+  scout: string;
+  counts?: Record<string, { made?: number; missed?: number }>;
+  choices?: Record<string, Chosen>;
+  fouls?: Record<string, number>;
+  answers?: Record<string, Answer>;
+  absent?: boolean;
+  note?: string;
+  taps?: ([number, string, number] | [number, string, number, number, number])[];
+  edited?: boolean;
+  discarded?: boolean;
+}
+
+export const missedId = (action: string): string => `${action}_missed`;
+export const triedId = (action: string): string => `${action}_tried`;
+export const optionId = (action: string, option: string): string => `${action}:${option}`;
+
+/** Questions whose seconds one toggle keeps, in the order of its buttons. */
+const SECONDS = ['feeding_seconds', 'defending_seconds', 'stopped_seconds'];
+const LOST_SIGHT = 'lost_sight';
+const MOST = 999;
+
+export function emptySheet(match: string, play: number, team: string, scout: string): Sheet {
+  return {
+    match,
+    play,
+    team,
+    scout,
+    entries: [],
+    byHand: {},
+    chosenByHand: {},
+    answers: {},
+    unwatched: [],
+    absent: false,
+    note: ''
+  };
+}
+
+/** The match started now, unless it did before. */
+export function start(s: Sheet, at: number): Sheet {
+  return s.started === undefined ? { ...s, started: at } : s;
+}
+
+/** Puts the start earlier (ms > 0: the first tap came late) or later; the times of taps follow. */
+export function nudge(s: Sheet, ms: number): Sheet {
+  return s.started === undefined ? s : { ...s, started: s.started - ms };
+}
+
+function add(s: Sheet, ...entries: Entry[]): Sheet {
+  const [first] = entries;
+  if (!first) return s;
+  const of = subject(first.id);
+  return start({ ...s, entries: [...s.entries, ...entries], unwatched: watchedNow(s, of) }, first.at);
+}
+
+/** What is left unwatched once something was entered about an action or foul. */
+const watchedNow = (s: Sheet, of: string): string[] =>
+  s.unwatched.length > 0 ? s.unwatched.filter((u) => subject(u) !== of) : s.unwatched;
+
+/** The action, foul or question that a name of the time line belongs to. */
+function subject(id: string): string {
+  return id.replace(/(_missed|_tried|:.*)$/, '');
+}
+
+/** One tap; the first starts the clock. A count that was set by hand moves along. */
+export function tap(s: Sheet, at: number, id: string, step = 1, place?: [number, number]): Sheet {
+  const byHand =
+    id in s.byHand
+      ? { ...s.byHand, [id]: Math.min(MOST, Math.max(0, (s.byHand[id] ?? 0) + step)) }
+      : s.byHand;
+  return add({ ...s, byHand }, place ? { at, id, step, place } : { at, id, step });
+}
+
+/** Takes one tap back; both stay on the time line. */
+export const takeBack = (s: Sheet, at: number, entry: Entry): Sheet => tap(s, at, entry.id, -entry.step);
+
+/** The last taps that can be taken back, newest first; `ids` says what counts as a tap. */
+export function recent(s: Sheet, ids: ReadonlySet<string>, limit: number): Entry[] {
+  // A step back cancels the newest of its kind before it.
+  const open: Entry[] = [];
+  for (const e of s.entries) {
+    if (!ids.has(e.id)) continue;
+    if (e.step > 0) {
+      open.push(e);
+      continue;
+    }
+    const at = open.findLastIndex((o) => o.id === e.id && o.step === -e.step);
+    if (at >= 0) open.splice(at, 1);
+  }
+  return open.slice(-limit).reverse();
+}
+
+/** Everything that shows in the strip of last taps: counts, misses, batches, flags, fouls. */
+export function tappable(game: Game): Set<string> {
+  const ids = new Set((game.fouls ?? []).map((f) => f.id));
+  for (const a of game.actions) {
+    if (a.kind === 'choice') continue;
+    ids.add(a.id);
+    if (a.misses) ids.add(missedId(a.id));
+  }
+  return ids;
+}
+
+/** What the count of an id stands at: by hand, else by the time line. */
+export const countOf = (s: Sheet, id: string): number => s.byHand[id] ?? tapped(s, id);
+
+function tapped(s: Sheet, id: string): number {
+  let n = 0;
+  for (const e of s.entries) if (e.id === id) n += e.step;
+  return Math.max(0, n);
+}
+
+const touched = (s: Sheet, id: string): boolean => id in s.byHand || s.entries.some((e) => e.id === id);
+
+/** The answer to a choice so far; {} while nothing was said. */
+export function chosenOf(s: Sheet, action: Action): Chosen {
+  return s.chosenByHand[action.id] ?? tappedChoice(s, action);
+}
+
+function tappedChoice(s: Sheet, action: Action): Chosen {
+  const out: Chosen = {};
+  for (const e of s.entries) {
+    const option = action.options?.find((o) => optionId(action.id, o.id) === e.id)?.id;
+    if (option !== undefined && e.step > 0) out.option = option;
+    else if (option !== undefined && out.option === option) delete out.option;
+    else if (e.id === triedId(action.id)) out.tried = e.step > 0;
+  }
+  return out;
+}
+
+/** Chooses an option, or none. */
+export function choose(s: Sheet, at: number, action: Action, option: string | undefined): Sheet {
+  const before = chosenOf(s, action).option;
+  const entries: Entry[] = [];
+  if (before !== undefined) entries.push({ at, id: optionId(action.id, before), step: -1 });
+  if (option !== undefined) entries.push({ at, id: optionId(action.id, option), step: 1 });
+  return add(
+    followChoice(s, action, (c) => ({ ...c, option })),
+    ...entries
+  );
+}
+
+export function setTried(s: Sheet, at: number, action: Action, yes: boolean): Sheet {
+  return add(
+    followChoice(s, action, (c) => ({ ...c, tried: yes })),
+    { at, id: triedId(action.id), step: yes ? 1 : -1 }
+  );
+}
+
+/** A choice that was set by hand moves along with the taps. */
+function followChoice(s: Sheet, action: Action, change: (c: Chosen) => Chosen): Sheet {
+  const hand = s.chosenByHand[action.id];
+  return hand ? { ...s, chosenByHand: { ...s.chosenByHand, [action.id]: change(hand) } } : s;
+}
+
+/** Sets a choice by hand, after the match or in a correction. */
+export function chooseByHand(s: Sheet, action: Action, chosen: Chosen): Sheet {
+  return {
+    ...s,
+    chosenByHand: { ...s.chosenByHand, [action.id]: chosen },
+    unwatched: watchedNow(s, action.id)
+  };
+}
+
+/** Sets a count by hand, after the match or in a correction. */
+export function setByHand(s: Sheet, id: string, count: number): Sheet {
+  const limited = Math.min(MOST, Math.max(0, Math.round(count)));
+  const of = subject(id);
+  return { ...s, byHand: { ...s.byHand, [id]: limited }, unwatched: watchedNow(s, of) };
+}
+
+export function setWatched(s: Sheet, ids: string[], yes: boolean): Sheet {
+  const rest = s.unwatched.filter((id) => !ids.includes(id));
+  return { ...s, unwatched: yes ? rest : [...rest, ...ids] };
+}
+
+/** An answer by hand; undefined takes it away again. */
+export function setAnswer(s: Sheet, question: string, value: Answer | undefined): Sheet {
+  const answers = { ...s.answers };
+  if (value === undefined || value === '') delete answers[question];
+  else answers[question] = value;
+  return { ...s, answers };
+}
+
+export const matchQuestions = (game: Game): Question[] =>
+  (game.questions ?? []).filter((q) => q.when === 'match' && q.kind !== 'best_worst');
+
+/** The questions about seconds that the toggle keeps: feeding, defending, stopped. */
+export function doings(game: Game): Question[] {
+  const asked = matchQuestions(game);
+  return SECONDS.flatMap((role) => asked.filter((q) => q.role === role).slice(0, 1));
+}
+
+export const lostSight = (game: Game): Question | undefined =>
+  matchQuestions(game).find((q) => q.role === LOST_SIGHT);
+
+/** Questions that the form answers by itself from what was tapped. */
+export const isLed = (q: Question): boolean =>
+  q.role !== undefined && (SECONDS.includes(q.role) || q.role === LOST_SIGHT);
+
+/** Whether something that begins and ends is going on. */
+export const isOn = (s: Sheet, question: string): boolean => tapped(s, question) > 0;
+
+/** The robot does this from now on; undefined: what it usually does, scoring. */
+export function nowDoing(s: Sheet, at: number, game: Game, question: string | undefined): Sheet {
+  const ends = doings(game)
+    .filter((q) => q.id !== question && isOn(s, q.id))
+    .map((q): Entry => ({ at, id: q.id, step: -1 }));
+  const begins = question !== undefined && !isOn(s, question) ? [{ at, id: question, step: 1 }] : [];
+  return start(add(s, ...ends, ...begins), at);
+}
+
+/** Turns a flag that begins and ends (lost sight) on or off. */
+export const toggle = (s: Sheet, at: number, question: string): Sheet =>
+  add(s, { at, id: question, step: isOn(s, question) ? -1 : 1 });
+
+/** Seconds that something went on, until `end` (ms since the start of the match). */
+export function secondsOf(s: Sheet, question: string, end: number): number {
+  if (s.started === undefined) return 0;
+  let ms = 0;
+  let from: number | undefined;
+  for (const e of s.entries) {
+    if (e.id !== question) continue;
+    const at = Math.min(end, Math.max(0, e.at - s.started));
+    if (e.step > 0) from ??= at;
+    else if (from !== undefined) {
+      ms += Math.max(0, at - from);
+      from = undefined;
+    }
+  }
+  if (from !== undefined) ms += Math.max(0, end - from);
+  return Math.round(ms / 1000);
+}
+
+/** The record's body. `end`: ms since the start at which the match, or the watching, was over. */
+export function observed(game: Game, s: Sheet, end: number): Observed {
+  const out: Observed = { match: s.match, team: s.team, scout: s.scout };
+  if (s.play > 1) out.play = s.play;
+  const note = s.note.trim();
+  if (note) out.note = note;
+  if (s.absent) return { ...out, absent: true };
+
+  const { counts, choices } = did(game, s);
+  if (Object.keys(counts).length > 0) out.counts = counts;
+  if (Object.keys(choices).length > 0) out.choices = choices;
+  const fouls = (game.fouls ?? []).filter((f) => !s.unwatched.includes(f.id));
+  if (fouls.length > 0) out.fouls = Object.fromEntries(fouls.map((f) => [f.id, countOf(s, f.id)]));
+  const answers = answersOf(game, s, end);
+  if (Object.keys(answers).length > 0) out.answers = answers;
+  if (s.entries.length > 0) out.taps = tapsOf(s);
+  if (isEdited(game, s)) out.edited = true;
+  return out;
+}
+
+function did(
+  game: Game,
+  s: Sheet
+): { counts: NonNullable<Observed['counts']>; choices: Record<string, Chosen> } {
+  const counts: NonNullable<Observed['counts']> = {};
+  const choices: Record<string, Chosen> = {};
+  for (const action of game.actions) {
+    const watched = (id: string) => !s.unwatched.includes(id);
+    if (action.kind === 'choice') {
+      if (!watched(action.id)) continue;
+      const { option, tried } = chosenOf(s, action);
+      if (option === undefined && !tried) continue;
+      choices[action.id] = {
+        ...(option === undefined ? {} : { option }),
+        ...(action.tried ? { tried: tried ?? false } : {})
+      };
+      continue;
+    }
+    // What belongs to the whole alliance is said by whoever saw it; silence is no zero.
+    if (action.by === 'alliance' && !touched(s, action.id)) continue;
+    const tally: { made?: number; missed?: number } = {};
+    const missed = missedId(action.id);
+    if (watched(action.id)) tally.made = Math.min(action.kind === 'flag' ? 1 : MOST, countOf(s, action.id));
+    if (action.misses && watched(missed)) tally.missed = countOf(s, missed);
+    if (Object.keys(tally).length > 0) counts[action.id] = tally;
+  }
+  return { counts, choices };
+}
+
+function tapsOf(s: Sheet): NonNullable<Observed['taps']> {
+  return s.entries.map((e) => {
+    const ms = Math.max(0, Math.round(e.at - (s.started ?? e.at)));
+    return e.place ? [ms, e.id, e.step, ...e.place] : [ms, e.id, e.step];
+  });
+}
+
+/** Whether something counts that the time line does not say. */
+function isEdited(game: Game, s: Sheet): boolean {
+  return (
+    Object.entries(s.byHand).some(([id, n]) => n !== tapped(s, id)) ||
+    s.entries.some((e) => s.unwatched.includes(e.id)) ||
+    game.actions.some((a) => {
+      const hand = s.chosenByHand[a.id];
+      const line = tappedChoice(s, a);
+      return hand && (hand.option !== line.option || (hand.tried ?? false) !== (line.tried ?? false));
+    })
+  );
+}
+
+function answersOf(game: Game, s: Sheet, end: number): Record<string, Answer> {
+  const out: Record<string, Answer> = {};
+  for (const q of matchQuestions(game)) {
+    const given = s.answers[q.id];
+    if (given !== undefined) out[q.id] = given;
+    // The toggle was before the scout's eyes: never touched means no seconds.
+    else if (s.started === undefined || !isLed(q)) continue;
+    else if (q.role === LOST_SIGHT) out[q.id] = touched(s, q.id);
+    else out[q.id] = Math.min(q.max ?? Infinity, Math.max(q.min ?? 0, secondsOf(s, q.id, end)));
+  }
+  return out;
+}
+
+/** A saved record as a sheet, to correct it. */
+export function sheetOf(game: Game, o: Observed): Sheet {
+  const s = emptySheet(o.match, o.play || 1, o.team, o.scout);
+  s.absent = o.absent ?? false;
+  s.note = o.note ?? '';
+  s.answers = { ...o.answers };
+  s.entries = (o.taps ?? []).map(([at, id, step, x, y]) =>
+    x !== undefined && y !== undefined ? { at, id, step, place: [x, y] } : { at, id, step }
+  );
+  if (s.entries.length > 0) s.started = 0;
+  if (o.absent) return s;
+  const keep = (id: string, count: number | undefined) => {
+    if (count === undefined) s.unwatched.push(id);
+    else if (count !== tapped(s, id)) s.byHand[id] = count;
+  };
+  for (const a of game.actions) {
+    if (a.kind === 'choice') {
+      const chosen = o.choices?.[a.id];
+      if (chosen) s.chosenByHand[a.id] = { ...chosen };
+      continue;
+    }
+    const { made, missed } = o.counts?.[a.id] ?? {};
+    if (made === undefined && missed === undefined && a.by === 'alliance') continue;
+    keep(a.id, made);
+    if (a.misses) keep(missedId(a.id), missed);
+    // By hand even where it is zero: an alliance's action was answered.
+    if (a.by === 'alliance' && made !== undefined) s.byHand[a.id] = made;
+  }
+  for (const f of game.fouls ?? []) {
+    keep(f.id, o.fouls?.[f.id]);
+  }
+  return s;
+}
