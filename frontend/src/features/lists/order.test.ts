@@ -23,7 +23,6 @@ const entry = (team: string, key: string, more: Partial<Entry> = {}): Entry => (
   reason: '',
   note: '',
   conflict: false,
-  unsent: false,
   ...more
 });
 

@@ -16,7 +16,6 @@ export interface Entry {
   note: string;
   /** Two people set the same thing differently without having seen each other's. */
   conflict: boolean;
-  unsent: boolean;
 }
 
 /** Where an entry stands: a tier, no tier yet, or never to be picked. */

@@ -1,11 +1,11 @@
 import type { Forecast, Match } from '$lib/api';
 import type { Game } from '$lib/game/types';
+import { lastPlays } from '$lib/state/matches';
 import { describe, expect, it } from 'vitest';
 import { bodiesOf, doubtsOf, emptyForm, formOf, problemsOf, readNumber } from './result-form';
 import {
   byStage,
   keep,
-  lastPlays,
   linesOf,
   matchesSentence,
   nextLine,

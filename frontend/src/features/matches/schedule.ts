@@ -1,7 +1,8 @@
 // The list of matches: what is played, what is next, what is missing.
 
 import type { Colour, Forecast, Match } from '$lib/api';
-import { compareMatches, parseMatch, stages, type Stage } from '$lib/figures';
+import { parseMatch, stages, type Stage } from '$lib/figures';
+import { isPlayed, lastPlays, sideOf } from '$lib/state/matches';
 
 export interface MatchLine {
   match: Match;
@@ -12,25 +13,6 @@ export interface MatchLine {
   /** Robots of the match with at least one record, and robots in the match. */
   watched: number;
   robots: number;
-}
-
-/** The last play of each match, in playing order. */
-export function lastPlays(matches: readonly Match[]): Match[] {
-  const last = new Map<string, Match>();
-  for (const m of matches) {
-    const before = last.get(m.match);
-    if (!before || m.play >= before.play) last.set(m.match, m);
-  }
-  return [...last.values()].sort((a, b) => compareMatches(a.match, b.match));
-}
-
-export const isPlayed = (m: Match) => !!m.red.result && !!m.blue.result;
-
-export function sideOf(m: Match, team: string | undefined): Colour | undefined {
-  if (!team) return undefined;
-  if (m.red.teams.includes(team)) return 'red';
-  if (m.blue.teams.includes(team)) return 'blue';
-  return undefined;
 }
 
 /** Teams watched by match and play: "Q12/1" → teams. */

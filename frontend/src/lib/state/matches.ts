@@ -71,3 +71,29 @@ export function startOf(match: Match): Date | undefined {
 }
 
 export const isPlayed = (m: Match): boolean => m.red.result !== undefined && m.blue.result !== undefined;
+
+/** The play that counts of each match, in playing order. */
+export function lastPlays(matches: readonly Match[]): Match[] {
+  const last = new Map<string, Match>();
+  for (const m of matches) {
+    const before = last.get(m.match);
+    if (!before || (m.play || 1) >= (before.play || 1)) last.set(m.match, m);
+  }
+  return [...last.values()].sort(compareMatches);
+}
+
+/** The side a team plays on; undefined: it is not in the match. */
+export function sideOf(m: Match, team: string | undefined): 'red' | 'blue' | undefined {
+  if (!team) return undefined;
+  if (m.red.teams.includes(team)) return 'red';
+  return m.blue.teams.includes(team) ? 'blue' : undefined;
+}
+
+/**
+ * A team's next match: the first of its own without a result after the last
+ * match that has one, so that a result which nobody typed in does not hold it up.
+ */
+export function nextOf(matches: readonly Match[], team: string | undefined): Match | undefined {
+  const plays = lastPlays(matches);
+  return plays.slice(plays.findLastIndex(isPlayed) + 1).find((m) => !isPlayed(m) && sideOf(m, team));
+}

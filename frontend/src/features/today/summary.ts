@@ -1,0 +1,132 @@
+// What Today says: the state in one sentence, our next match, what is missing.
+
+import type { Forecast, Match, Observation, TeamEstimate } from '$lib/api';
+import { compareMatches, counted, inWords, listed, parseMatch } from '$lib/figures';
+import { isPlayed, lastPlays, sideOf } from '$lib/state/matches';
+
+export interface State {
+  matches: readonly Match[];
+  observations: readonly Observation[];
+  ourTeam: string | undefined;
+}
+
+/** "81 of 96 matches played, 460 records in." */
+export function stateSentence(s: State): string {
+  const matches = lastPlays(s.matches);
+  const records = s.observations.filter((o) => !o.discarded).length;
+  const said = records === 0 ? 'no record yet' : `${counted(records, 'record')} in`;
+  if (matches.length === 0) {
+    return records === 0 ? 'Nothing has been played or recorded yet.' : `No schedule yet, ${said}.`;
+  }
+  return `${matches.filter(isPlayed).length} of ${matches.length} matches played, ${said}.`;
+}
+
+/** "in 12 min", "at any moment" for a start that has passed. */
+export function untilStart(start: Date, now: Date): string {
+  const minutes = Math.round((start.getTime() - now.getTime()) / 60_000);
+  if (minutes <= 0) return 'planned start has passed';
+  if (minutes < 90) return `in ${minutes} min`;
+  const hours = Math.round(minutes / 60);
+  return hours < 24 ? `in ${hours} h` : `in ${counted(Math.round(hours / 24), 'day')}`;
+}
+
+export interface Missing {
+  id: string;
+  text: string;
+  /** Path below the event. */
+  to: string;
+}
+
+const few = (ids: string[]): string =>
+  ids.length <= 4 ? listed(ids) : `${ids.slice(0, 3).join(', ')} and ${ids.length - 3} more`;
+
+/** What somebody should see to, the most pressing first. */
+export function missingOf(
+  s: State,
+  estimates: readonly TeamEstimate[] | undefined,
+  conflicts: readonly { kind: string; match?: string; list?: string }[],
+  teams: readonly string[]
+): Missing[] {
+  const out: Missing[] = [];
+  const matches = lastPlays(s.matches);
+  if (teams.length === 0) out.push({ id: 'teams', text: 'The event has no team list yet.', to: '/set-up' });
+  if (matches.length === 0) out.push({ id: 'schedule', text: 'There is no schedule yet.', to: '/set-up' });
+  if (!s.ourTeam && teams.length > 0) {
+    out.push({
+      id: 'our-team',
+      text: 'Our team was not chosen yet: forecasts cannot be told from our side.',
+      to: '/set-up'
+    });
+  }
+
+  const results = conflicts.filter((c) => c.kind === 'result' && c.match);
+  for (const match of new Set(results.map((c) => c.match!))) {
+    out.push({ id: `result-${match}`, text: `Two results of ${match} disagree.`, to: `/matches/${match}` });
+  }
+  const disputed = [...new Set(conflicts.filter((c) => c.kind === 'observation').map((c) => c.match!))].sort(
+    compareMatches
+  );
+  if (disputed.length > 0) {
+    out.push({
+      id: 'observations',
+      text: `Records were entered twice, differently, in ${few(disputed)}.`,
+      to: `/matches/${disputed[0]}`
+    });
+  }
+
+  const last = matches.findLastIndex(isPlayed);
+  const skipped = matches.slice(0, Math.max(0, last)).filter((m) => !isPlayed(m));
+  if (skipped.length > 0) {
+    const ids = skipped.map((m) => m.match);
+    out.push({
+      id: 'results',
+      text: `${ids.length === 1 ? 'The result' : `${inWords(ids.length)} results`} of ${few(ids)} ${ids.length === 1 ? 'is' : 'are'} missing.`.replace(
+        /^./,
+        (c) => c.toUpperCase()
+      ),
+      to: `/matches/${ids[0]}#result`
+    });
+  }
+
+  const seen = new Set(
+    s.observations.filter((o) => !o.discarded).map((o) => `${o.match}/${o.play || 1}/${o.team}`)
+  );
+  const holes = matches.filter((m) => {
+    const stage = parseMatch(m.match)?.stage;
+    if (!isPlayed(m) || stage === 'W') return false;
+    return [...m.red.teams, ...m.blue.teams].some((t) => !seen.has(`${m.match}/${m.play}/${t}`));
+  });
+  if (holes.length > 0) {
+    const robots = holes.reduce(
+      (n, m) =>
+        n + [...m.red.teams, ...m.blue.teams].filter((t) => !seen.has(`${m.match}/${m.play}/${t}`)).length,
+      0
+    );
+    out.push({
+      id: 'records',
+      text: `${counted(robots, 'robot was', 'robots were')} not watched in ${
+        holes.length === 1 ? holes[0]!.match : `${holes.length} played matches`
+      }.`,
+      to: holes.length === 1 ? `/matches/${holes[0]!.match}` : '/matches'
+    });
+  }
+
+  const unknown = (estimates ?? []).filter((e) => e.matches > 0 && e.watched === 0).map((e) => e.team);
+  if (unknown.length > 0) {
+    out.push({
+      id: 'unknown',
+      text: `Nobody has watched ${few(unknown)} yet.`,
+      to: unknown.length === 1 ? `/robots/${unknown[0]}` : '/robots'
+    });
+  }
+  return out;
+}
+
+/** How many of our own matches are still to come. */
+export function ourRest(s: State): number {
+  return lastPlays(s.matches).filter((m) => !isPlayed(m) && sideOf(m, s.ourTeam)).length;
+}
+
+export function forecastOf(forecasts: readonly Forecast[] | undefined, match: string): Forecast | undefined {
+  return forecasts?.find((f) => f.match === match);
+}

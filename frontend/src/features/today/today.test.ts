@@ -1,0 +1,116 @@
+import type { Match, Observation, TeamEstimate } from '$lib/api';
+import { nextOf } from '$lib/state/matches';
+import { describe, expect, it } from 'vitest';
+import { missingOf, ourRest, stateSentence, untilStart, type State } from './summary';
+
+const match = (id: string, scores?: [number, number], play = 1): Match => ({
+  match: id,
+  play,
+  starts_at: '2031-03-06T14:00:00Z',
+  red: { teams: ['1', '2'], result: scores && { score: scores[0] } },
+  blue: { teams: ['3', '4'], result: scores && { score: scores[1] } }
+});
+const seen = (id: string, ...teams: string[]): Observation[] =>
+  teams.map((team) => ({ match: id, team, scout: 's' }));
+const state = (
+  matches: Match[],
+  observations: Observation[] = [],
+  ourTeam: string | undefined = '1'
+): State => ({
+  matches,
+  observations,
+  ourTeam
+});
+const all = ['1', '2', '3', '4'];
+const texts = (s: State, estimates: TeamEstimate[] = [], conflicts: Parameters<typeof missingOf>[2] = []) =>
+  missingOf(s, estimates, conflicts, all).map((m) => m.text);
+
+describe('the sentence', () => {
+  it.each([
+    [state([]), 'Nothing has been played or recorded yet.'],
+    [state([], seen('Q1', '1')), 'No schedule yet, 1 record in.'],
+    [state([match('Q1')]), '0 of 1 matches played, no record yet.'],
+    [
+      state(
+        [match('Q1', [1, 2]), match('Q2')],
+        [...seen('Q1', '1', '2'), { ...seen('Q1', '3')[0]!, discarded: true }]
+      ),
+      '1 of 2 matches played, 2 records in.'
+    ]
+  ])('%#', (s, want) => {
+    expect(stateSentence(s)).toBe(want);
+  });
+});
+
+describe('our next match', () => {
+  it('is after the last that was played, even if an earlier result is missing', () => {
+    const s = state([match('Q1'), match('Q2', [1, 2]), match('Q3')]);
+    expect(nextOf(s.matches, '1')?.match).toBe('Q3');
+    expect(ourRest(s)).toBe(2);
+    expect(nextOf([match('Q1')], '9')).toBeUndefined();
+    expect(nextOf(s.matches, undefined)).toBeUndefined();
+  });
+
+  it('starts in minutes, hours or days', () => {
+    const now = new Date('2031-03-06T12:00:00Z');
+    const at = (minutes: number) => untilStart(new Date(now.getTime() + minutes * 60_000), now);
+    expect([-5, 1, 89, 120, 60 * 26].map(at)).toEqual([
+      'planned start has passed',
+      'in 1 min',
+      'in 89 min',
+      'in 2 h',
+      'in 1 day'
+    ]);
+  });
+});
+
+describe('what is missing', () => {
+  it('is nothing when all is there', () => {
+    expect(texts(state([match('Q1', [1, 2]), match('Q2')], seen('Q1', ...all)))).toEqual([]);
+  });
+
+  it('names results that were never typed in', () => {
+    const three = [match('Q1'), match('Q2'), match('Q3', [1, 2])];
+    expect(texts(state(three, seen('Q3', ...all)))).toEqual(['Two results of Q1 and Q2 are missing.']);
+    expect(texts(state(three.slice(1), seen('Q3', ...all)))).toEqual(['The result of Q2 is missing.']);
+  });
+
+  it('counts robots that nobody watched, not in practice, of the play that counts', () => {
+    expect(texts(state([match('W1', [1, 2]), match('Q1', [1, 2])], seen('Q1', '1', '2')))).toEqual([
+      '2 robots were not watched in Q1.'
+    ]);
+    const replayed = state([match('Q1', [1, 2]), match('Q1', [3, 4], 2)], seen('Q1', ...all));
+    expect(texts(replayed)).toEqual(['4 robots were not watched in Q1.']);
+  });
+
+  it('says where people disagree, before anything else about records', () => {
+    const s = state([match('Q1', [1, 2])], seen('Q1', ...all));
+    expect(
+      texts(
+        s,
+        [],
+        [
+          { kind: 'result', match: 'Q1' },
+          { kind: 'result', match: 'Q1' },
+          { kind: 'observation', match: 'Q9' },
+          { kind: 'observation', match: 'Q2' }
+        ]
+      )
+    ).toEqual(['Two results of Q1 disagree.', 'Records were entered twice, differently, in Q2 and Q9.']);
+  });
+
+  it('names robots that played and were never watched', () => {
+    const estimate = (team: string, watched: number) => ({ team, matches: 2, watched }) as TeamEstimate;
+    const s = state([match('Q1', [1, 2])], seen('Q1', ...all));
+    expect(texts(s, [estimate('1', 2), estimate('2', 0), estimate('3', 0)])).toEqual([
+      'Nobody has watched 2 and 3 yet.'
+    ]);
+  });
+
+  it('starts with what the event itself lacks', () => {
+    expect(
+      missingOf({ matches: [], observations: [], ourTeam: undefined }, [], [], []).map((m) => m.id)
+    ).toEqual(['teams', 'schedule']);
+    expect(texts({ ...state([match('Q1')]), ourTeam: undefined })[0]).toMatch(/^Our team was not chosen/);
+  });
+});
