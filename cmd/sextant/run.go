@@ -18,8 +18,9 @@ import (
 // of its own. Run may take a context.Context, which ends on the first SIGINT
 // or SIGTERM, and a *streams.
 type commands struct {
-	OpenAPI openapiCommand `cmd:"" name:"openapi" help:"Print the API's OpenAPI 3.1 document."`
-	Version versionCommand `cmd:"" help:"Print the version."`
+	OpenAPI  openapiCommand  `cmd:"" name:"openapi" help:"Print the API's OpenAPI 3.1 document."`
+	Simulate simulateCommand `cmd:"" help:"Invent a competition and write it as files."`
+	Version  versionCommand  `cmd:"" help:"Print the version."`
 }
 
 // streams are the program's standard streams. Commands print here only.

@@ -60,7 +60,7 @@ func newRobot(rng *rand.Rand, c *course) robot {
 		trips:   make([]trip, len(c.acts)),
 		flags:   make([]float64, len(c.acts)),
 		climbs:  make([]climb, len(c.acts)),
-		stops:   min(0.4, 0.07*math.Exp(-0.5*skill+0.7*rng.NormFloat64())),
+		stops:   min(0.4, 0.10*math.Exp(-0.5*skill+0.7*rng.NormFloat64())),
 		noShow:  0.004 * math.Exp(rng.NormFloat64()),
 		defends: logistic(-1.6 - 1.5*skill + 0.7*rng.NormFloat64()),
 		defence: 0.25 * math.Exp(0.5*rng.NormFloat64()),
@@ -92,7 +92,7 @@ func newRobot(rng *rand.Rand, c *course) robot {
 			r.flags[i] = logistic(1.2 + skill + 0.9*bent)
 		case a.Kind == game.Choice && len(a.ladder) > 0:
 			n := len(a.ladder)
-			rung := min(n-1, int(logistic(0.1+1.6*skill+1.1*bent)*float64(n)))
+			rung := min(n-1, int(logistic(0.4+1.6*skill+1.1*bent)*float64(n)))
 			r.climbs[i] = climb{
 				rung:    rung,
 				sure:    logistic(1.5 + 0.7*skill + 0.5*rng.NormFloat64()),

@@ -69,17 +69,17 @@ func (w *World) Truth(runs int) *Truth {
 		t.Mistakes = append(t.Mistakes, wrong...)
 	}
 	for i, s := range sums {
-		team := TeamTruth{Team: w.teams[i].ID, Points: s.points / s.n, Stops: s.stops / s.n, Actions: map[string]float64{}}
+		team := TeamTruth{Team: w.teams[i].ID, Points: round(s.points / s.n), Stops: round(s.stops / s.n), Actions: map[string]float64{}}
 		if s.working > 0 {
-			team.Working = s.workingPoints / s.working
+			team.Working = round(s.workingPoints / s.working)
 		}
 		for id, units := range s.actions {
-			team.Actions[id] = units / s.n
+			team.Actions[id] = round(units / s.n)
 		}
 		t.Teams = append(t.Teams, team)
 	}
 	for _, s := range w.scouts {
-		t.Scouts = append(t.Scouts, ScoutTruth{Scout: s.name, Careful: s.careful, Sees: s.sees, Twice: s.twice})
+		t.Scouts = append(t.Scouts, ScoutTruth{Scout: s.name, Careful: s.careful, Sees: round(s.sees), Twice: round(s.twice)})
 	}
 	return t
 }
@@ -150,9 +150,17 @@ func (w *World) playOver(i, runs int, sums []tally) MatchTruth {
 	m.Chance.Red /= float64(runs)
 	m.Chance.Blue /= float64(runs)
 	m.Chance.Tie /= float64(runs)
+	for _, chances := range m.RankingPoints {
+		for id, p := range chances {
+			chances[id] = round(p)
+		}
+	}
 	m.Red, m.Blue = spread(scores[record.Red]), spread(scores[record.Blue])
 	return m
 }
+
+// round keeps what the runs can tell: four decimals.
+func round(x float64) float64 { return math.Round(x*1e4) / 1e4 }
 
 // spread sums scores up: mean, standard deviation, 10 and 90 % quantiles.
 func spread(scores []float64) (s record.ScoreSpread) {
@@ -163,7 +171,7 @@ func spread(scores []float64) (s record.ScoreSpread) {
 	for _, x := range scores {
 		s.SD += (x - s.Mean) * (x - s.Mean) / (n - 1)
 	}
-	s.SD = math.Sqrt(s.SD)
+	s.Mean, s.SD = round(s.Mean), round(math.Sqrt(s.SD))
 	slices.Sort(scores)
 	s.P10 = math.Floor(scores[int(0.1*(n-1))])
 	s.P90 = math.Ceil(scores[int(math.Ceil(0.9*(n-1)))])
