@@ -19,7 +19,7 @@ var schemaFile []byte
 // The schemas inside the file.
 const (
 	gameSchema  = "urn:sextant:game"
-	eventSchema = "urn:sextant:event"
+	eventSchema = gameSchema + "#/$defs/event"
 )
 
 // Schema is the JSON Schema (draft 2020-12) of a game file, as shipped. Its
@@ -40,7 +40,7 @@ var schemas = sync.OnceValue(func() map[string]*jsonschema.Schema {
 	}
 	return map[string]*jsonschema.Schema{
 		gameSchema:  c.MustCompile(gameSchema),
-		eventSchema: c.MustCompile(gameSchema + "#/$defs/event"),
+		eventSchema: c.MustCompile(eventSchema),
 	}
 })
 
@@ -58,9 +58,6 @@ var descriptions = sync.OnceValue(func() map[string]string {
 		case map[string]any:
 			if text, ok := v["description"].(string); ok {
 				out[at] = text
-			}
-			if id, ok := v["$id"].(string); ok {
-				at = id + "#"
 			}
 			for name, child := range v {
 				walk(child, at+"/"+escape(name))
