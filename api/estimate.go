@@ -3,6 +3,9 @@ package api
 import (
 	"context"
 
+	"github.com/google/uuid"
+
+	"sextant/api/engine"
 	"sextant/stats/record"
 )
 
@@ -53,13 +56,44 @@ type forecastOutput struct {
 }
 
 func (s *Server) getEstimates(ctx context.Context, in *readInput) (*estimatesOutput, error) {
-	return nil, errNotReady
+	a, f, tag, err := s.analysis(ctx, in.Event)
+	if err != nil {
+		return nil, err
+	}
+	body := estimates{Freshness: f, Teams: some(a.Estimate.Teams), Fit: a.Estimate.Fit}
+	return &estimatesOutput{ETag: tag, Body: body}, fresh(in.Seen, tag)
 }
 
 func (s *Server) listForecasts(ctx context.Context, in *readInput) (*forecastsOutput, error) {
-	return nil, errNotReady
+	a, f, tag, err := s.analysis(ctx, in.Event)
+	if err != nil {
+		return nil, err
+	}
+	return &forecastsOutput{ETag: tag, Body: forecasts{Freshness: f, Forecasts: a.Forecasts}}, fresh(in.Seen, tag)
 }
 
 func (s *Server) getForecast(ctx context.Context, in *forecastInput) (*forecastOutput, error) {
-	return nil, errNotReady
+	match, err := record.ParseMatch(in.Match)
+	if err != nil {
+		return nil, invalid.because(sentence(err)+".", problemItem{Parameter: "match", Message: err.Error()})
+	}
+	a, f, tag, err := s.analysis(ctx, in.Event)
+	if err != nil {
+		return nil, err
+	}
+	for _, one := range a.Forecasts {
+		if one.Match == match {
+			return &forecastOutput{ETag: tag, Body: matchForecast{Freshness: f, Forecast: one}}, fresh(in.Seen, tag)
+		}
+	}
+	return nil, notFound.because("There is no forecast of " + in.Match + ": it is not in the schedule, was played, or nothing is known about any robot yet.")
+}
+
+// analysis is the newest analysis of an event, how new it is, and its ETag.
+func (s *Server) analysis(ctx context.Context, event uuid.UUID) (*engine.Analysis, Freshness, string, error) {
+	a, current, err := s.engine.Analysis(ctx, event)
+	if err != nil {
+		return nil, Freshness{}, "", err
+	}
+	return a, Freshness{DataNo: a.DataNo, Current: current}, etag(a.DataNo, s.engine.Key(), current), nil
 }

@@ -1,9 +1,16 @@
 package api
 
 import (
+	"bytes"
+	"cmp"
 	"context"
+	"errors"
+	"fmt"
+
+	"github.com/google/uuid"
 
 	"sextant/stats/game"
+	"sextant/store"
 )
 
 type getGameInput struct {
@@ -23,10 +30,97 @@ type putGameInput struct {
 	RawBody []byte `contentType:"application/json"`
 }
 
+// gameFile reads an event's game file, without the event's settings.
+func (s *Server) gameFile(ctx context.Context, event uuid.UUID) (*game.Game, string, error) {
+	body, hash, err := s.opt.Store.Game(ctx, event)
+	if err != nil {
+		return nil, "", err
+	}
+	g, err := game.Load("game.json", body)
+	if err != nil {
+		// It was checked when it was stored: not the caller's fault.
+		return nil, "", fmt.Errorf("the stored game file %s: %s", hash, err.Error())
+	}
+	return g, hash, nil
+}
+
+// effectiveGame is the game as it is played at an event.
+func (s *Server) effectiveGame(ctx context.Context, event uuid.UUID) (*game.Game, store.Event, error) {
+	ev, err := s.opt.Store.Event(ctx, event)
+	if err != nil {
+		return nil, ev, err
+	}
+	g, _, err := s.gameFile(ctx, event)
+	if err != nil {
+		return nil, ev, err
+	}
+	played, _, err := g.Override("event.json", ev.Overrides)
+	if err != nil {
+		return nil, ev, fmt.Errorf("the stored settings: %s", err.Error())
+	}
+	return played, ev, nil
+}
+
 func (s *Server) getGame(ctx context.Context, in *getGameInput) (*gameOutput, error) {
-	return nil, errNotReady
+	g, ev, err := s.effectiveGame(ctx, in.Event)
+	if err != nil {
+		return nil, err
+	}
+	out := &gameOutput{ETag: etag(ev.GameHash, ev.Version), Body: g}
+	return out, fresh(in.Seen, out.ETag)
 }
 
 func (s *Server) putGame(ctx context.Context, in *putGameInput) (*reportOutput, error) {
-	return nil, errNotReady
+	hash, err := expected(in.Expected)
+	if err != nil {
+		return nil, err
+	}
+	g, old, err := s.checkGame(ctx, in.Event, in.RawBody)
+	if in.Preview {
+		return gamePreview(g, err)
+	}
+	if err != nil {
+		return nil, err
+	}
+	// What was checked against must still be there.
+	if _, err := s.opt.Store.SetGame(ctx, in.Event, bytes.Clone(in.RawBody), cmp.Or(hash, old)); err != nil {
+		return nil, err
+	}
+	return gamePreview(g, nil)
+}
+
+// checkGame checks a corrected game file against the present one and the
+// event's settings.
+func (s *Server) checkGame(ctx context.Context, event uuid.UUID, body []byte) (g *game.Game, oldHash string, err error) {
+	old, oldHash, err := s.gameFile(ctx, event)
+	if err != nil {
+		return nil, "", err
+	}
+	ev, err := s.opt.Store.Event(ctx, event)
+	if err != nil {
+		return nil, "", err
+	}
+	if g, err = game.Load("game.json", body); err != nil {
+		return nil, "", err
+	}
+	if err := g.CheckUpdate(old); err != nil {
+		return nil, "", err
+	}
+	_, _, err = g.Override("event.json", ev.Overrides)
+	return g, oldHash, err
+}
+
+// gamePreview reports on a game file: rows are its actions.
+func gamePreview(g *game.Game, err error) (*reportOutput, error) {
+	out := &reportOutput{Body: report{Problems: []problemItem{}}}
+	var problems game.Problems
+	if errors.As(err, &problems) {
+		out.Body.Problems = jsonItems(problems)
+		return out, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	out.Body.Rows, out.Body.Changed = len(g.Actions), 1
+	return out, nil
 }

@@ -2,9 +2,16 @@ package api
 
 import (
 	"context"
+	"errors"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
+	"golang.org/x/text/unicode/norm"
+
+	"sextant/api/auth"
+	"sextant/stats/record"
+	"sextant/store"
 )
 
 // codeView is a join code without its secret; Code is there once, in the
@@ -76,25 +83,99 @@ type memberOutput struct {
 }
 
 func (s *Server) listCodes(ctx context.Context, in *EventPath) (*listCodesOutput, error) {
-	return nil, errNotReady
+	codes, err := s.opt.Store.Codes(ctx, in.Event)
+	if err != nil {
+		return nil, err
+	}
+	out := &listCodesOutput{}
+	out.Body.Codes = make([]codeView, len(codes))
+	for i, c := range codes {
+		out.Body.Codes[i] = viewOfCode(c)
+	}
+	return out, nil
+}
+
+func viewOfCode(c store.Code) codeView {
+	return codeView{
+		CodeID: c.ID, Role: string(c.Role), Label: c.Label,
+		ExpiresAt: c.ExpiresAt, RevokedAt: c.RevokedAt, UsesLeft: c.UsesLeft, MadeAt: c.MadeAt,
+	}
 }
 
 func (s *Server) createCode(ctx context.Context, in *createCodeInput) (*codeOutput, error) {
-	return nil, errNotReady
+	b := in.Body
+	if err := record.CheckText(b.Label, record.MaxName); err != nil {
+		return nil, invalid.because("Nothing was changed. /label: "+err.Error(), problemItem{Pointer: "/label", Message: err.Error()})
+	}
+	secret := auth.NewCode()
+	code, err := s.opt.Store.CreateCode(ctx, in.Event, store.NewCode{
+		Hash: auth.HashCode(secret), Role: record.Role(b.Role), Label: b.Label,
+		ExpiresAt: s.opt.Now().Add(time.Duration(b.Hours) * time.Hour), Uses: b.Uses,
+	})
+	if err != nil {
+		return nil, err
+	}
+	s.audit(ctx, "code made", map[string]any{"code_id": code.ID, "role": b.Role, "label": b.Label})
+	out := &codeOutput{Body: viewOfCode(code)}
+	out.Body.Code = secret
+	return out, nil
 }
 
 func (s *Server) revokeCode(ctx context.Context, in *codePath) (*struct{}, error) {
-	return nil, errNotReady
+	if err := s.opt.Store.RevokeCode(ctx, in.Event, in.Code); err != nil {
+		return nil, err
+	}
+	s.audit(ctx, "code revoked", map[string]any{"code_id": in.Code})
+	return nil, nil
 }
 
 func (s *Server) listMembers(ctx context.Context, in *EventPath) (*listMembersOutput, error) {
-	return nil, errNotReady
+	members, err := s.opt.Store.Members(ctx, in.Event)
+	if err != nil {
+		return nil, err
+	}
+	out := &listMembersOutput{}
+	out.Body.Members = make([]memberView, len(members))
+	for i, m := range members {
+		out.Body.Members[i] = viewOfMember(m)
+	}
+	return out, nil
+}
+
+func viewOfMember(m store.Member) memberView {
+	return memberView{MemberID: m.ID, Nickname: m.Nickname, Role: string(m.Role), Account: m.AccountID != nil}
 }
 
 func (s *Server) renameMember(ctx context.Context, in *renameMemberInput) (*memberOutput, error) {
-	return nil, errNotReady
+	nickname := norm.NFC.String(strings.TrimSpace(in.Body.Nickname))
+	if err := record.CheckScout(nickname); err != nil {
+		return nil, invalid.because("Nothing was changed. /nickname: "+err.Error(), problemItem{Pointer: "/nickname", Message: err.Error()})
+	}
+	member, err := s.opt.Store.RenameMember(ctx, in.Event, in.Member, nickname)
+	if err != nil {
+		return nil, err
+	}
+	s.audit(ctx, "member renamed", map[string]any{"member_id": in.Member, "nickname": nickname})
+	return &memberOutput{Body: viewOfMember(member)}, nil
 }
 
 func (s *Server) removeMember(ctx context.Context, in *MemberPath) (*struct{}, error) {
-	return nil, errNotReady
+	err := s.opt.Store.RemoveMember(ctx, in.Event, in.Member)
+	if errors.Is(err, store.ErrConflict) {
+		return nil, inUse.because("This is the last lead of the event. Make another lead first.")
+	}
+	if err != nil {
+		return nil, err
+	}
+	s.audit(ctx, "member removed", map[string]any{"member_id": in.Member})
+	return nil, nil
+}
+
+// audit notes what was done. It was done already, so a failure is logged and
+// not told.
+func (s *Server) audit(ctx context.Context, what string, detail map[string]any) {
+	v := viewerOf(ctx)
+	if err := s.opt.Store.Audit(ctx, v.eventID, v.memberID, what, detail); err != nil {
+		s.opt.Logger.ErrorContext(ctx, "an audit entry was lost", "request", requestID(ctx), "what", what, "error", err)
+	}
 }

@@ -144,6 +144,14 @@ func bodyIsImport(op *huma.Operation, _ huma.Registry) {
 	}}
 }
 
+// bodyIsArchive documents NDJSON.
+func bodyIsArchive(op *huma.Operation, _ huma.Registry) {
+	op.SkipValidateBody = true
+	op.RequestBody = &huma.RequestBody{Required: true, Content: map[string]*huma.MediaType{
+		"application/x-ndjson": {Schema: &huma.Schema{Type: huma.TypeString}},
+	}}
+}
+
 func jsonBody(schema *huma.Schema) *huma.RequestBody {
 	return &huma.RequestBody{Required: true, Content: map[string]*huma.MediaType{"application/json": {Schema: schema}}}
 }
@@ -151,10 +159,11 @@ func jsonBody(schema *huma.Schema) *huma.RequestBody {
 // answerIsEvents documents a stream of server-sent events.
 func answerIsEvents(op *huma.Operation, r huma.Registry) {
 	op.Responses = map[string]*huma.Response{"200": {
-		Description: `Events named "change"; the id is the change number, the data a ChangeMessage. Comments keep the connection open.`,
-		Content: map[string]*huma.MediaType{"text/event-stream": {
-			Schema: r.Schema(reflect.TypeFor[changeMessage](), true, ""),
-		}},
+		Description: `Events named "change": the id is the change number, the data a ChangeMessage. For lead and coach also events named "analysis", without an id: the data is an AnalysisMessage, and a new estimate is ready. Comments keep the connection open.`,
+		Content: map[string]*huma.MediaType{"text/event-stream": {Schema: &huma.Schema{OneOf: []*huma.Schema{
+			r.Schema(reflect.TypeFor[changeMessage](), true, ""),
+			r.Schema(reflect.TypeFor[analysisMessage](), true, ""),
+		}}}},
 	}}
 }
 
@@ -170,6 +179,6 @@ func answerIsFile(op *huma.Operation, _ huma.Registry) {
 // OpenAPI returns the API's OpenAPI 3.1 document, indented, with a newline at
 // the end. It needs no store.
 func OpenAPI() ([]byte, error) {
-	doc, err := json.MarshalIndent(describe().OpenAPI(), "", "  ")
+	doc, err := json.MarshalIndent(apiOf().OpenAPI(), "", "  ")
 	return append(doc, '\n'), err
 }

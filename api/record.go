@@ -3,11 +3,14 @@ package api
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"time"
 
 	"github.com/google/uuid"
 
+	"sextant/api/auth"
 	"sextant/stats/record"
+	"sextant/store"
 )
 
 // recordView is a record as it counts now.
@@ -58,9 +61,65 @@ type listRevisionsOutput struct {
 }
 
 func (s *Server) listRecords(ctx context.Context, in *listRecordsInput) (*listRecordsOutput, error) {
-	return nil, errNotReady
+	filter, err := filterOf(in, viewerOf(ctx))
+	if err != nil {
+		return nil, err
+	}
+	records, err := s.opt.Store.Records(ctx, in.Event, filter)
+	if err != nil {
+		return nil, err
+	}
+	out := &listRecordsOutput{}
+	out.Body.Records = make([]recordView, len(records))
+	for i, r := range records {
+		out.Body.Records[i] = viewOfRecord(r)
+	}
+	return out, nil
+}
+
+// filterOf says which records are wanted: a scout's are the own ones.
+func filterOf(in *listRecordsInput, v viewer) (store.Filter, error) {
+	f := store.Filter{Kind: in.Kind, Team: record.TeamID(in.Team)}
+	if v.is(auth.Scout) {
+		f.Owner = v.memberID
+	}
+	if in.Match != "" {
+		match, err := record.ParseMatch(in.Match)
+		if err != nil {
+			return f, invalid.because(sentence(err)+".", problemItem{Parameter: "match", Message: err.Error()})
+		}
+		f.Match = match
+	}
+	if in.Team != "" && !record.ValidTeam(in.Team) {
+		return f, invalid.because("There is no such team number.", problemItem{Parameter: "team", Message: "one to five digits, with one capital letter at the end for a second robot"})
+	}
+	return f, nil
+}
+
+func viewOfRecord(r store.Record) recordView {
+	return recordView{
+		RecordID: r.ID, Kind: r.Kind, Head: r.Head, Heads: r.Heads, Conflict: r.Conflict,
+		Match: r.Match.String(), Team: string(r.Team), Author: r.Author, Role: string(r.Role), MadeAt: r.MadeAt, Body: r.Body,
+	}
 }
 
 func (s *Server) listRevisions(ctx context.Context, in *recordPath) (*listRevisionsOutput, error) {
-	return nil, errNotReady
+	unknown := notFound.because("There is no such record, or it is none of yours.")
+	r, err := s.opt.Store.Record(ctx, in.Event, in.Record)
+	if v := viewerOf(ctx); errors.Is(err, store.ErrNotFound) || err == nil && v.is(auth.Scout) && r.Owner != v.memberID {
+		return nil, unknown
+	}
+	if err != nil {
+		return nil, err
+	}
+	revisions, err := s.opt.Store.Revisions(ctx, in.Event, in.Record)
+	if err != nil {
+		return nil, err
+	}
+	out := &listRevisionsOutput{}
+	out.Body.Revisions = make([]keptRevision, len(revisions))
+	for i, k := range revisions {
+		out.Body.Revisions[i] = keptRevision{Revision: k.Revision, ReceivedAt: k.ReceivedAt, Via: k.Via, ChangeNo: k.ChangeNo}
+	}
+	return out, nil
 }

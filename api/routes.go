@@ -42,47 +42,48 @@ const (
 // routes is the whole API.
 func (s *Server) routes(a huma.API) {
 	const e = "/api/events/{event}"
-	add(a, operation{"set-up", post, "/api/setup", "Make the first account with the secret of the set-up link", smallBody, 201, nil}, s.setUp)
-	add(a, operation{"sign-in", post, "/api/session", "Sign in with a password, or join an event with a code", smallBody, 201, nil}, s.signIn)
-	add(a, operation{"get-session", get, "/api/session", "Who am I", 0, 0, nil}, s.getSession)
-	add(a, operation{"sign-out", remove, "/api/session", "End the session", 0, 0, nil}, s.signOut)
+	add(s, a, operation{"set-up", post, "/api/setup", "Make the first account with the secret of the set-up link", smallBody, 201, nil}, s.setUp)
+	add(s, a, operation{"sign-in", post, "/api/session", "Sign in with a password, or join an event with a code", smallBody, 201, nil}, s.signIn)
+	add(s, a, operation{"get-session", get, "/api/session", "Who am I", 0, 0, nil}, s.getSession)
+	add(s, a, operation{"sign-out", remove, "/api/session", "End the session", 0, 0, nil}, s.signOut)
 
-	add(a, operation{"list-events", get, "/api/events", "Events that the caller may enter", 0, 0, nil}, s.listEvents)
-	add(a, operation{"create-event", post, "/api/events", "Create an event from a game file", gameBody, 201, nil}, s.createEvent)
-	add(a, operation{"get-event", get, e, "One event", 0, 0, nil}, s.getEvent)
-	add(a, operation{"update-event", patch, e, "Change an event's name, zone, team or settings", gameBody, 0, nil}, s.updateEvent)
+	add(s, a, operation{"list-events", get, "/api/events", "Events that the caller may enter", 0, 0, nil}, s.listEvents)
+	add(s, a, operation{"create-event", post, "/api/events", "Create an event from a game file", gameBody, 201, nil}, s.createEvent)
+	add(s, a, operation{"restore-event", post, "/api/restore", "Restore an event from its export (NDJSON)", archiveBody, 201, bodyIsArchive}, s.restoreEvent)
+	add(s, a, operation{"get-event", get, e, "One event", 0, 0, nil}, s.getEvent)
+	add(s, a, operation{"update-event", patch, e, "Change an event's name, zone, team or settings", gameBody, 0, nil}, s.updateEvent)
 
-	add(a, operation{"get-game", get, e + "/game", "The game as it is played here: the game file with the event's settings", 0, 0, nil}, s.getGame)
-	add(a, operation{"put-game", put, e + "/game", "Correct the game file", gameBody, 0, bodyIsGame}, s.putGame)
-	add(a, operation{"get-teams", get, e + "/teams", "The team list", 0, 0, nil}, s.getTeams)
-	add(a, operation{"put-teams", put, e + "/teams", "Replace the team list", tableBody, 0, bodyIsTable[teamList]}, s.putTeams)
-	add(a, operation{"get-matches", get, e + "/matches", "The schedule, with official results for those who may see them", 0, 0, nil}, s.getMatches)
-	add(a, operation{"put-matches", put, e + "/matches", "Replace the schedule; results in it become records", tableBody, 0, bodyIsTable[matchList]}, s.putMatches)
+	add(s, a, operation{"get-game", get, e + "/game", "The game as it is played here: the game file with the event's settings", 0, 0, nil}, s.getGame)
+	add(s, a, operation{"put-game", put, e + "/game", "Correct the game file", gameBody, 0, bodyIsGame}, s.putGame)
+	add(s, a, operation{"get-teams", get, e + "/teams", "The team list", 0, 0, nil}, s.getTeams)
+	add(s, a, operation{"put-teams", put, e + "/teams", "Replace the team list", tableBody, 0, bodyIsTable[teamList]}, s.putTeams)
+	add(s, a, operation{"get-matches", get, e + "/matches", "The schedule, with official results for those who may see them", 0, 0, nil}, s.getMatches)
+	add(s, a, operation{"put-matches", put, e + "/matches", "Replace the schedule; results in it become records", tableBody, 0, bodyIsTable[matchList]}, s.putMatches)
 
-	add(a, operation{"list-codes", get, e + "/codes", "Join codes", 0, 0, nil}, s.listCodes)
-	add(a, operation{"create-code", post, e + "/codes", "Make a join code", smallBody, 201, nil}, s.createCode)
-	add(a, operation{"revoke-code", remove, e + "/codes/{code}", "Revoke a join code", 0, 0, nil}, s.revokeCode)
-	add(a, operation{"list-members", get, e + "/members", "Who takes part", 0, 0, nil}, s.listMembers)
-	add(a, operation{"rename-member", patch, e + "/members/{member}", "Give a member another nickname", smallBody, 0, nil}, s.renameMember)
-	add(a, operation{"remove-member", remove, e + "/members/{member}", "Remove a member and end its sessions", 0, 0, nil}, s.removeMember)
+	add(s, a, operation{"list-codes", get, e + "/codes", "Join codes", 0, 0, nil}, s.listCodes)
+	add(s, a, operation{"create-code", post, e + "/codes", "Make a join code", smallBody, 201, nil}, s.createCode)
+	add(s, a, operation{"revoke-code", remove, e + "/codes/{code}", "Revoke a join code", 0, 0, nil}, s.revokeCode)
+	add(s, a, operation{"list-members", get, e + "/members", "Who takes part", 0, 0, nil}, s.listMembers)
+	add(s, a, operation{"rename-member", patch, e + "/members/{member}", "Give a member another nickname", smallBody, 0, nil}, s.renameMember)
+	add(s, a, operation{"remove-member", remove, e + "/members/{member}", "Remove a member and end its sessions", 0, 0, nil}, s.removeMember)
 
-	add(a, operation{"push", post, e + "/sync", "Send revisions; each is answered for itself", syncBody, 0, bodyIsPush}, s.push)
-	add(a, operation{"pull", get, e + "/sync", "Fetch what changed", 0, 0, nil}, s.pull)
-	add(a, operation{"watch-changes", get, e + "/changes", "Live: numbers of changes as server-sent events", 0, 0, answerIsEvents}, s.changes)
-	add(a, operation{"list-records", get, e + "/records", "Records as they count now; a scout's are the own ones", 0, 0, nil}, s.listRecords)
-	add(a, operation{"list-revisions", get, e + "/records/{record}/revisions", "The history of a record", 0, 0, nil}, s.listRevisions)
+	add(s, a, operation{"push", post, e + "/sync", "Send revisions; each is answered for itself", syncBody, 0, bodyIsPush}, s.push)
+	add(s, a, operation{"pull", get, e + "/sync", "Fetch what changed", 0, 0, nil}, s.pull)
+	add(s, a, operation{"watch-changes", get, e + "/changes", "Live: numbers of changes as server-sent events", 0, 0, answerIsEvents}, s.changes)
+	add(s, a, operation{"list-records", get, e + "/records", "Records as they count now; a scout's are the own ones", 0, 0, nil}, s.listRecords)
+	add(s, a, operation{"list-revisions", get, e + "/records/{record}/revisions", "The history of a record", 0, 0, nil}, s.listRevisions)
 
-	add(a, operation{"import-data", post, e + "/import", "Take in a CSV table or a whole event (NDJSON)", archiveBody, 0, bodyIsImport}, s.importData)
-	add(a, operation{"export-data", get, e + "/export", "Give out CSV tables or the whole event (NDJSON)", 0, 0, answerIsFile}, s.exportData)
+	add(s, a, operation{"import-data", post, e + "/import", "Take in a CSV table or a whole event (NDJSON)", archiveBody, 0, bodyIsImport}, s.importData)
+	add(s, a, operation{"export-data", get, e + "/export", "Give out CSV tables or the whole event (NDJSON)", 0, 0, answerIsFile}, s.exportData)
 
-	add(a, operation{"get-estimates", get, e + "/estimates", "What each robot contributes", 0, 0, nil}, s.getEstimates)
-	add(a, operation{"list-forecasts", get, e + "/forecasts", "What to expect of the matches to come", 0, 0, nil}, s.listForecasts)
-	add(a, operation{"get-forecast", get, e + "/forecasts/{match}", "What to expect of one match", 0, 0, nil}, s.getForecast)
+	add(s, a, operation{"get-estimates", get, e + "/estimates", "What each robot contributes", 0, 0, nil}, s.getEstimates)
+	add(s, a, operation{"list-forecasts", get, e + "/forecasts", "What to expect of the matches to come", 0, 0, nil}, s.listForecasts)
+	add(s, a, operation{"get-forecast", get, e + "/forecasts/{match}", "What to expect of one match", 0, 0, nil}, s.getForecast)
 }
 
 // add registers one route. It panics on a route that the table of api/auth
 // does not know, so such a program does not start.
-func add[I, O any](a huma.API, op operation, handler func(context.Context, *I) (*O, error)) {
+func add[I, O any](s *Server, a huma.API, op operation, handler func(context.Context, *I) (*O, error)) {
 	if !auth.Known(op.id) {
 		panic(fmt.Sprintf("route %s has no row in the table of api/auth", op.id))
 	}
@@ -94,10 +95,18 @@ func add[I, O any](a huma.API, op operation, handler func(context.Context, *I) (
 		MaxBodyBytes:    op.maxBody,
 		BodyReadTimeout: bodyTimeout,
 		DefaultStatus:   op.status,
-		Metadata:        map[string]any{},
 	}
 	if op.adjust != nil {
 		op.adjust(&h, a.OpenAPI().Components.Schemas)
 	}
-	huma.Register(a, h, handler)
+	if !auth.Allowed(op.id, auth.Nobody) {
+		h.Security = []map[string][]string{{"session": {}}}
+	}
+	huma.Register(a, h, func(ctx context.Context, in *I) (*O, error) {
+		out, err := handler(ctx, in)
+		if err != nil {
+			return nil, s.report(ctx, err)
+		}
+		return out, nil
+	})
 }

@@ -3,7 +3,9 @@ package api
 import (
 	"context"
 
+	"sextant/api/auth"
 	"sextant/stats/record"
+	"sextant/store"
 )
 
 // IfNoneMatch makes a read conditional (RFC 9110, section 13.1.2).
@@ -71,17 +73,73 @@ type putTableInput struct {
 }
 
 func (s *Server) getTeams(ctx context.Context, in *readInput) (*teamsOutput, error) {
-	return nil, errNotReady
+	teams, version, err := s.opt.Store.Teams(ctx, in.Event)
+	if err != nil {
+		return nil, err
+	}
+	out := &teamsOutput{ETag: etag(version), Body: teamList{Teams: some(teams)}}
+	return out, fresh(in.Seen, out.ETag)
 }
 
 func (s *Server) putTeams(ctx context.Context, in *putTableInput) (*reportOutput, error) {
-	return nil, errNotReady
+	version, err := expectedNumber(in.Expected)
+	if err != nil {
+		return nil, err
+	}
+	teams, err := readTeams("teams.csv", in.ContentType, in.RawBody)
+	if err != nil {
+		return refuse(in.Preview, err)
+	}
+	return s.replaceTeams(ctx, in.Event, teams, store.Replace{IfVersion: version, DryRun: in.Preview})
 }
 
 func (s *Server) getMatches(ctx context.Context, in *readInput) (*matchesOutput, error) {
-	return nil, errNotReady
+	v := viewerOf(ctx)
+	ev, err := s.opt.Store.Event(ctx, in.Event)
+	if err != nil {
+		return nil, err
+	}
+	matches, version, err := s.opt.Store.Schedule(ctx, in.Event)
+	if err != nil {
+		return nil, err
+	}
+	out := &matchesOutput{Body: matchList{Matches: some(matches)}}
+	if v.is(auth.Scout) {
+		withoutResults(out.Body.Matches)
+		out.ETag = etag(version, "schedule")
+	} else {
+		// Read before the schedule: a tag that is too old costs one request.
+		out.ETag = etag(version, ev.DataNo)
+	}
+	return out, fresh(in.Seen, out.ETag)
+}
+
+// withoutResults leaves of a schedule what a scout may see.
+func withoutResults(matches []record.Match) {
+	for i := range matches {
+		for _, side := range []record.Colour{record.Red, record.Blue} {
+			a := matches[i].Side(side)
+			*a = record.Alliance{Teams: a.Teams, Surrogates: a.Surrogates}
+		}
+	}
 }
 
 func (s *Server) putMatches(ctx context.Context, in *putTableInput) (*reportOutput, error) {
-	return nil, errNotReady
+	version, err := expectedNumber(in.Expected)
+	if err != nil {
+		return nil, err
+	}
+	matches, err := s.readMatches(ctx, in.Event, "matches.csv", in.ContentType, in.RawBody)
+	if err != nil {
+		return refuse(in.Preview, err)
+	}
+	return s.replaceMatches(ctx, in.Event, matches, store.Replace{IfVersion: version, DryRun: in.Preview})
+}
+
+// some is the list, never null in JSON.
+func some[T any](list []T) []T {
+	if list == nil {
+		return []T{}
+	}
+	return list
 }

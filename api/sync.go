@@ -3,11 +3,13 @@ package api
 import (
 	"context"
 	"encoding/json"
+	"fmt"
 	"time"
 
 	"github.com/google/uuid"
 
 	"sextant/stats/record"
+	"sextant/store"
 )
 
 // The range of sync protocols that this server speaks.
@@ -15,6 +17,11 @@ const (
 	protocolMin = 1
 	protocolMax = 1
 )
+
+var protocol = protocolRange{Min: protocolMin, Max: protocolMax}
+
+// maxItems bounds the revisions of one request.
+const maxItems = 500
 
 // sentRevision is a revision as a device sends it; who made it follows from
 // the session.
@@ -94,10 +101,90 @@ type pullOutput struct {
 	}
 }
 
+// received is a pushRequest whose items are not decoded yet.
+type received struct {
+	Protocol int               `json:"protocol"`
+	Device   string            `json:"device"`
+	Items    []json.RawMessage `json:"items"`
+}
+
 func (s *Server) push(ctx context.Context, in *pushInput) (*pushOutput, error) {
-	return nil, errNotReady
+	req, err := readPush(in.RawBody)
+	if err != nil {
+		return nil, err
+	}
+	g, _, err := s.effectiveGame(ctx, in.Event)
+	if err != nil {
+		return nil, err
+	}
+	door := newDoor(s.opt.Store, viewerOf(ctx), g, req.Device)
+	incoming, outcomes, err := door.check(ctx, req.Items)
+	if err != nil {
+		return nil, err
+	}
+	out := &pushOutput{}
+	out.Body.Protocol, out.Body.Items = protocol, outcomes
+	stored, changeNo, err := s.opt.Store.Append(ctx, in.Event, incoming)
+	if err != nil {
+		return nil, err
+	}
+	out.Body.ChangeNo = changeNo
+	fillOutcomes(outcomes, stored)
+	return out, nil
+}
+
+// readPush reads the request around the items.
+func readPush(body []byte) (received, error) {
+	var req received
+	if err := json.Unmarshal(body, &json.RawMessage{}); err != nil {
+		return req, strictJSON(body, &req) // names the place
+	}
+	if err := decodeStrictly(body, &req); err != nil {
+		return req, err
+	}
+	if req.Protocol < protocolMin || req.Protocol > protocolMax {
+		return req, unknownProtocol.because(fmt.Sprintf(
+			"The app speaks protocol %d and the server %d to %d. Load the app again from the server; what is unsent stays on the device.",
+			req.Protocol, protocolMin, protocolMax))
+	}
+	if err := record.CheckText(req.Device, maxDevice); err != nil {
+		return req, invalid.because("/device: "+err.Error(), problemItem{Pointer: "/device", Message: err.Error()})
+	}
+	if len(req.Items) > maxItems {
+		return req, tooLarge.because(fmt.Sprintf("%d items at once; send %d at most.", len(req.Items), maxItems))
+	}
+	return req, nil
+}
+
+// fillOutcomes puts the store's outcomes where nothing was refused before.
+func fillOutcomes(outcomes []outcome, stored []store.Outcome) {
+	next := 0
+	for i := range outcomes {
+		if outcomes[i].Outcome != "" {
+			continue
+		}
+		o := stored[next]
+		next++
+		outcomes[i].Outcome = string(o.Verdict)
+		if o.Verdict == store.Refused {
+			outcomes[i].Problem = invalid.because(o.Reason)
+		}
+	}
 }
 
 func (s *Server) pull(ctx context.Context, in *pullInput) (*pullOutput, error) {
-	return nil, errNotReady
+	items, next, reset, err := s.opt.Store.Since(ctx, in.Event, in.After, in.Limit, viewerOf(ctx).stored())
+	if err != nil {
+		return nil, err
+	}
+	out := &pullOutput{}
+	out.Body.Protocol, out.Body.Next, out.Body.Reset = protocol, next, reset
+	out.Body.Items = make([]feedItem, len(items))
+	for i, item := range items {
+		out.Body.Items[i] = feedItem{ChangeNo: item.ChangeNo, Kind: item.Kind, Revision: item.Revision}
+		if item.RecordID != uuid.Nil {
+			out.Body.Items[i].RecordID = &item.RecordID
+		}
+	}
+	return out, nil
 }

@@ -1,10 +1,19 @@
 package api
 
 import (
+	"bytes"
 	"context"
+	"errors"
+	"io"
+	"net/http"
+	"strings"
 
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/google/uuid"
+
+	"sextant/stats/record"
+	"sextant/stats/table"
+	"sextant/store"
 )
 
 type importInput struct {
@@ -17,6 +26,25 @@ type importInput struct {
 	RawBody     []byte    `contentType:"text/csv"`
 }
 
+// maxFileName bounds the name of a file in a message, in characters.
+const maxFileName = 200
+
+type restoreInput struct {
+	PreviewQuery
+	RawBody []byte `contentType:"application/x-ndjson"`
+}
+
+// restored says which event a file was made of.
+type restored struct {
+	EventID uuid.UUID `json:"event_id"`
+	Name    string    `json:"name"`
+	Report  report    `json:"report"`
+}
+
+type restoreOutput struct {
+	Body restored
+}
+
 type exportInput struct {
 	EventPath
 	Form  string    `query:"form" enum:"csv,ndjson" default:"csv"`
@@ -25,9 +53,194 @@ type exportInput struct {
 }
 
 func (s *Server) importData(ctx context.Context, in *importInput) (*reportOutput, error) {
-	return nil, errNotReady
+	form, err := media(in.ContentType)
+	if err != nil {
+		return nil, err
+	}
+	out, err := s.takeIn(ctx, in, form)
+	if err != nil {
+		return refuse(in.Preview, err)
+	}
+	if !in.Preview {
+		s.audit(ctx, "import", map[string]any{"table": in.Table, "form": form, "rows": out.Body.Rows, "added": out.Body.Added, "changed": out.Body.Changed})
+	}
+	return out, nil
+}
+
+// takeIn imports a body by its form and table.
+func (s *Server) takeIn(ctx context.Context, in *importInput, form string) (*reportOutput, error) {
+	name := in.Name
+	if name == "" || record.CheckText(name, maxFileName) != nil {
+		name = in.Table + ".csv"
+	}
+	how := store.Replace{DryRun: in.Preview}
+	switch {
+	case form == mediaNDJSON:
+		return s.importArchive(ctx, in)
+	case form != mediaCSV:
+		return nil, wrongMedia.because("Send a table as text/csv or a whole event as application/x-ndjson, not as " + form + ".")
+	case in.Table == "teams":
+		teams, err := readTeams(name, form, in.RawBody)
+		if err != nil {
+			return nil, err
+		}
+		return s.replaceTeams(ctx, in.Event, teams, how)
+	case in.Table == "matches":
+		matches, err := s.readMatches(ctx, in.Event, name, form, in.RawBody)
+		if err != nil {
+			return nil, err
+		}
+		return s.replaceMatches(ctx, in.Event, matches, how)
+	case in.Table != "":
+		return s.importRecords(ctx, in, name)
+	}
+	return nil, invalid.because("Say which table this is: teams, matches, observations, marks or picklist.", problemItem{Parameter: "table", Message: "it is missing"})
+}
+
+// importRecords turns the rows of a table into revisions and stores them.
+func (s *Server) importRecords(ctx context.Context, in *importInput, name string) (*reportOutput, error) {
+	revisions, done, rows, err := s.revisionsOf(ctx, in, name)
+	if err != nil {
+		return nil, err
+	}
+	out := &reportOutput{Body: reported(rows, done)}
+	if in.Preview || len(revisions) == 0 {
+		return out, nil
+	}
+	outcomes, _, err := s.opt.Store.Append(ctx, in.Event, revisions)
+	if err != nil {
+		return nil, err
+	}
+	for _, o := range outcomes {
+		if o.Verdict == store.Refused {
+			out.Body.Problems = append(out.Body.Problems, problemItem{File: name, Message: o.Reason})
+		}
+	}
+	return out, nil
+}
+
+// revisionsOf reads a table of records. Nothing is stored.
+func (s *Server) revisionsOf(ctx context.Context, in *importInput, name string) (_ []store.Incoming, done store.Replaced, rows int, err error) {
+	by := viewerOf(ctx).by("import")
+	g, _, err := s.effectiveGame(ctx, in.Event)
+	if err != nil {
+		return nil, done, 0, err
+	}
+	file := &table.File{Name: name, R: bytes.NewReader(in.RawBody)}
+	var revisions []store.Incoming
+	switch in.Table {
+	case "observations":
+		ev, err := s.loadTables(ctx, in.Event, g, table.Files{Observations: file})
+		if err != nil {
+			return nil, done, 0, err
+		}
+		rows = len(ev.Observations)
+		revisions, done, err = s.opt.Store.ObservationRevisions(ctx, in.Event, ev.Observations, by)
+		return revisions, done, rows, err
+	case "marks":
+		ev, err := s.loadTables(ctx, in.Event, g, table.Files{Marks: file})
+		if err != nil {
+			return nil, done, 0, err
+		}
+		rows = len(ev.Marks)
+		revisions, done, err = s.opt.Store.MarkRevisions(ctx, in.Event, ev.Marks, by)
+		return revisions, done, rows, err
+	}
+	drafts, err := s.pickListDrafts(ctx, in, name)
+	if err != nil {
+		return nil, done, 0, err
+	}
+	revisions, done, err = s.opt.Store.Revise(ctx, in.Event, drafts, by)
+	return revisions, done, len(drafts), err
+}
+
+// importArchive takes revisions and members of an export into the event that
+// it was made of.
+func (s *Server) importArchive(ctx context.Context, in *importInput) (*reportOutput, error) {
+	done, err := s.opt.Store.ImportNDJSON(ctx, bytes.NewReader(in.RawBody), store.Import{Into: in.Event, DryRun: in.Preview})
+	if errors.Is(err, store.ErrInvalid) {
+		return nil, invalid.because("This file was made of another event. Restore it as an event of its own instead.", problemItem{File: in.Name, Message: "another event"})
+	}
+	if err != nil {
+		return nil, err
+	}
+	return &reportOutput{Body: reportedArchive(done)}, nil
+}
+
+func reportedArchive(done store.Imported) report {
+	r := report{Rows: done.Revisions + done.Known + len(done.Refused), Added: done.Revisions, Problems: []problemItem{}}
+	for _, o := range done.Refused {
+		r.Problems = append(r.Problems, problemItem{Message: o.RevisionID.String() + ": " + o.Reason})
+	}
+	return r
+}
+
+func (s *Server) restoreEvent(ctx context.Context, in *restoreInput) (*restoreOutput, error) {
+	v := viewerOf(ctx)
+	done, err := s.opt.Store.ImportNDJSON(ctx, bytes.NewReader(in.RawBody), store.Import{AccountID: v.accountID, Nickname: v.nickname, DryRun: in.Preview})
+	if errors.Is(err, store.ErrExists) {
+		return nil, alreadyThere.because("The event of this file is on this server already. Open it and import the file there.")
+	}
+	if err != nil {
+		return nil, err
+	}
+	return &restoreOutput{Body: restored{EventID: done.Event.ID, Name: done.Event.Name, Report: reportedArchive(done)}}, nil
 }
 
 func (s *Server) exportData(ctx context.Context, in *exportInput) (*huma.StreamResponse, error) {
-	return nil, errNotReady
+	ev, err := s.opt.Store.Event(ctx, in.Event)
+	if err != nil {
+		return nil, err
+	}
+	if in.Form == "ndjson" {
+		return s.download(fileName(ev.Name, "ndjson"), mediaNDJSON, func(w io.Writer) error {
+			return s.opt.Store.ExportNDJSON(ctx, in.Event, w)
+		}), nil
+	}
+	if in.Table == "" {
+		zipped, err := s.allTables(ctx, in.Event)
+		return s.download(fileName(ev.Name, "zip"), "application/zip", zipped.copyTo), err
+	}
+	csv, err := s.oneTable(ctx, in.Event, in.Table, in.List)
+	return s.download(in.Table+".csv", mediaCSV+"; charset=utf-8", csv.copyTo), err
+}
+
+// content is a file that was made in memory.
+type content []byte
+
+func (c content) copyTo(w io.Writer) error {
+	_, err := w.Write(c)
+	return err
+}
+
+// fileName makes a file's name from an event's.
+func fileName(event, ending string) string {
+	plain := strings.Map(func(r rune) rune {
+		switch {
+		case r >= 'a' && r <= 'z', r >= '0' && r <= '9':
+			return r
+		case r >= 'A' && r <= 'Z':
+			return r + 'a' - 'A'
+		}
+		return '-'
+	}, event)
+	if plain = strings.Trim(plain, "-"); plain == "" {
+		plain = "event"
+	}
+	return plain + "." + ending
+}
+
+// download answers with a file. If writing fails in the middle, the connection
+// is cut, so that a half file is not taken for a whole one.
+func (s *Server) download(name, media string, write func(io.Writer) error) *huma.StreamResponse {
+	return &huma.StreamResponse{Body: func(ctx huma.Context) {
+		ctx.SetHeader("Content-Type", media)
+		ctx.SetHeader("Content-Disposition", `attachment; filename="`+name+`"`)
+		if err := write(ctx.BodyWriter()); err != nil {
+			if !isClosed(err) {
+				s.opt.Logger.ErrorContext(ctx.Context(), "a download broke off", "request", requestID(ctx.Context()), "error", err)
+			}
+			panic(http.ErrAbortHandler)
+		}
+	}}
 }

@@ -37,10 +37,11 @@ var table = map[string]roleSet{
 	"get-session": everybody,
 	"sign-out":    everybody,
 
-	"list-events":  signedIn,
-	"create-event": account,
-	"get-event":    members,
-	"update-event": lead,
+	"list-events":   signedIn,
+	"create-event":  account,
+	"restore-event": account,
+	"get-event":     members,
+	"update-event":  lead,
 
 	"get-game":    members,
 	"put-game":    lead,
@@ -74,6 +75,7 @@ var table = map[string]roleSet{
 	"get-game-schema": everybody,
 	"get-health":      everybody,
 	"get-readiness":   everybody,
+	"get-app":         everybody,
 }
 
 // Allowed reports whether role may call the operation with this id.

@@ -18,6 +18,11 @@ import (
 // of its own. Run may take a context.Context, which ends on the first SIGINT
 // or SIGTERM, and a *streams.
 type commands struct {
+	Serve    serveCommand    `cmd:"" help:"Run the server."`
+	Migrate  migrateCommand  `cmd:"" help:"Bring the database to the newest form and end."`
+	Account  accountCommand  `cmd:"" help:"Set a forgotten password."`
+	Export   exportCommand   `cmd:"" help:"Write a whole event into a file."`
+	Import   importCommand   `cmd:"" help:"Restore a whole event from a file."`
 	OpenAPI  openapiCommand  `cmd:"" name:"openapi" help:"Print the API's OpenAPI 3.1 document."`
 	Simulate simulateCommand `cmd:"" help:"Invent a competition and write it as files."`
 	Version  versionCommand  `cmd:"" help:"Print the version."`

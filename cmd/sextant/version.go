@@ -14,6 +14,25 @@ func (versionCommand) Run(s *streams) error {
 	return err
 }
 
+// build names the build for what is kept between runs: the commit, or nothing
+// if the program was built from files that no commit has.
+func build() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return ""
+	}
+	var commit string
+	for _, s := range info.Settings {
+		switch {
+		case s.Key == "vcs.modified" && s.Value == "true":
+			return ""
+		case s.Key == "vcs.revision":
+			commit = s.Value
+		}
+	}
+	return commit
+}
+
 // version is the module's version, or the commit it was built from.
 func version() string {
 	info, ok := debug.ReadBuildInfo()

@@ -1,0 +1,211 @@
+package api
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	"github.com/google/uuid"
+
+	"sextant/api/auth"
+	"sextant/stats/game"
+	"sextant/stats/record"
+	"sextant/store"
+)
+
+// maxLamport bounds what a device may claim, far above the number of
+// revisions of any event: whoever claims more could never be overruled.
+const maxLamport = 1_000_000_000
+
+// door checks revisions of one request before they are stored. An item that
+// is refused never takes another with it.
+type door struct {
+	store  *store.DB
+	viewer viewer
+	game   *game.Game
+	device string
+	// records are those that were looked up, nil for one that does not exist;
+	// begun are the records whose first revision was let in by this request.
+	records map[uuid.UUID]*store.Record
+	begun   map[uuid.UUID]bool
+}
+
+func newDoor(db *store.DB, v viewer, g *game.Game, device string) *door {
+	return &door{store: db, viewer: v, game: g, device: device, records: map[uuid.UUID]*store.Record{}, begun: map[uuid.UUID]bool{}}
+}
+
+// check returns the revisions that may be stored, and one outcome an item: of
+// those that may be stored it is open.
+func (d *door) check(ctx context.Context, items []json.RawMessage) ([]store.Incoming, []outcome, error) {
+	outcomes := make([]outcome, len(items))
+	incoming := make([]store.Incoming, 0, len(items))
+	for i, raw := range items {
+		rev, err := d.one(ctx, raw)
+		if rev.RevisionID != uuid.Nil {
+			outcomes[i].RevisionID = rev.RevisionID.String()
+		}
+		var p *problem
+		switch {
+		case errors.As(err, &p):
+			outcomes[i].Outcome, outcomes[i].Problem = string(store.Refused), p
+		case err != nil:
+			return nil, nil, err
+		default:
+			incoming = append(incoming, store.Incoming{Revision: rev, MemberID: d.viewer.memberID, Via: "sync"})
+		}
+	}
+	return incoming, outcomes, nil
+}
+
+// one checks a single item. A *problem refuses it; any other error is ours.
+func (d *door) one(ctx context.Context, raw json.RawMessage) (record.Revision, error) {
+	var sent sentRevision
+	// Whatever else is wrong, the device must find its item in the answer.
+	var named struct {
+		RevisionID uuid.UUID `json:"revision_id"`
+	}
+	_ = json.Unmarshal(raw, &named)
+	rev := record.Revision{RevisionID: named.RevisionID}
+	if err := strictJSON(raw, &sent); err != nil {
+		return rev, err
+	}
+	if !auth.MayWrite(sent.Kind, d.viewer.role) {
+		return rev, notAllowed.because(fmt.Sprintf("As %s you may not write a record of kind %q. Ask the lead.", d.viewer.role, sent.Kind))
+	}
+	if err := checkEnvelope(sent); err != nil {
+		return rev, err
+	}
+	if problems := record.CheckBody(d.game, sent.Kind, sent.Body); len(problems) > 0 {
+		return rev, bodyProblem(problems)
+	}
+	if err := d.identity(ctx, sent); err != nil {
+		return rev, err
+	}
+	if len(sent.Parents) == 0 {
+		d.begun[sent.RecordID] = true
+	}
+	return record.Revision{
+		RevisionID: sent.RevisionID, RecordID: sent.RecordID, Parents: some(sent.Parents), Kind: sent.Kind, Lamport: sent.Lamport,
+		Author: d.viewer.nickname, Role: record.Role(d.viewer.role), DeviceID: d.device, MadeAt: sent.MadeAt, Body: sent.Body,
+	}, nil
+}
+
+// bodyProblem gives problems of a body their place in the item.
+func bodyProblem(problems []game.Problem) *problem {
+	items := jsonItems(problems)
+	for i := range items {
+		items[i].Pointer, items[i].File, items[i].Line = "/body"+items[i].Pointer, "", 0
+	}
+	return invalid.because("This record was not taken. "+items[0].text(), items...)
+}
+
+// checkEnvelope checks what every revision has, whatever its kind.
+func checkEnvelope(r sentRevision) error {
+	var items []problemItem
+	refuse := func(pointer, message string) {
+		items = append(items, problemItem{Pointer: pointer, Message: message})
+	}
+	if r.RevisionID.Version() != 7 {
+		refuse("/revision_id", "a UUID of version 7 is needed")
+	}
+	if r.RecordID == uuid.Nil {
+		refuse("/record_id", "the record is not named")
+	}
+	if r.Lamport < 1 || r.Lamport > maxLamport {
+		refuse("/lamport", fmt.Sprintf("a whole number from 1 to %d is needed", maxLamport))
+	}
+	if r.MadeAt.IsZero() {
+		refuse("/made_at", "the time is missing")
+	}
+	if len(r.Parents) > maxItems {
+		refuse("/parents", "too many parents")
+	}
+	if len(items) == 0 {
+		return nil
+	}
+	return invalid.because("This record was not taken. "+items[0].text(), items...)
+}
+
+// identity checks that a revision belongs to the record that it names. The
+// first revision of a record fixes its id (see package record), so that one
+// thing is one record; a later one may say something else, as when two robots
+// were mixed up. A scout writes in no other's name and into no other's record.
+func (d *door) identity(ctx context.Context, sent sentRevision) error {
+	var names struct {
+		Match    record.MatchID `json:"match"`
+		Play     int            `json:"play"`
+		Team     record.TeamID  `json:"team"`
+		Scout    string         `json:"scout"`
+		Alliance record.Colour  `json:"alliance"`
+		List     uuid.UUID      `json:"list"`
+	}
+	switch sent.Kind {
+	case record.KindList, record.KindNote, record.KindMark:
+		return nil // they have a random id of their own
+	}
+	if err := json.Unmarshal(sent.Body, &names); err != nil {
+		return invalid.because("This record was not taken: its body names no match, team or list.", problemItem{Pointer: "/body", Message: err.Error()})
+	}
+	own := sent.RecordID
+	switch sent.Kind {
+	case record.KindObservation:
+		own = record.ObservationID(d.viewer.eventID, names.Match, names.Play, names.Team, names.Scout)
+	case record.KindResult:
+		own = record.ResultID(d.viewer.eventID, names.Match, names.Play, names.Alliance)
+	case record.KindEntry:
+		own = record.EntryID(names.List, names.Team)
+	}
+	if d.viewer.is(auth.Scout) {
+		return d.scoutsOwn(ctx, sent, names.Scout, own)
+	}
+	if sent.RecordID == own || d.begun[sent.RecordID] || len(sent.Parents) > 0 && sent.Kind != record.KindResult {
+		return nil
+	}
+	return invalid.because("This record was not taken: its id does not follow from what it is about. Load the app again.",
+		problemItem{Pointer: "/record_id", Message: "expected " + own.String()})
+}
+
+// scoutsOwn lets a scout's revision in if it is the scout's own record.
+func (d *door) scoutsOwn(ctx context.Context, sent sentRevision, scout string, own uuid.UUID) error {
+	before, err := d.lookUp(ctx, sent.RecordID)
+	if err != nil {
+		return err
+	}
+	name := d.viewer.nickname
+	if before != nil && before.Owner == d.viewer.memberID {
+		// A scout who was given another nickname still mends the old records.
+		var old struct {
+			Scout string `json:"scout"`
+		}
+		if json.Unmarshal(before.Body, &old) == nil && old.Scout == scout {
+			return nil
+		}
+	} else if before != nil || sent.RecordID != own && !d.begun[sent.RecordID] {
+		// The same answer whether it is another's or does not exist.
+		return notAllowed.because("This record was not taken: it is none of yours, or its first version has not arrived. Send all of its versions, or ask the lead to correct it.",
+			problemItem{Pointer: "/record_id", Message: "not one of your records"})
+	}
+	if scout != name {
+		return notAllowed.because(fmt.Sprintf("This record was not taken: it was made by %q, and you are %q here.", scout, name),
+			problemItem{Pointer: "/body/scout", Message: "another's nickname"})
+	}
+	return nil
+}
+
+// lookUp reads a record once a request; nil if it does not exist.
+func (d *door) lookUp(ctx context.Context, id uuid.UUID) (*store.Record, error) {
+	if r, ok := d.records[id]; ok {
+		return r, nil
+	}
+	found, err := d.store.Record(ctx, d.viewer.eventID, id)
+	switch {
+	case errors.Is(err, store.ErrNotFound):
+		d.records[id] = nil
+	case err != nil:
+		return nil, err
+	default:
+		d.records[id] = &found
+	}
+	return d.records[id], nil
+}
