@@ -112,7 +112,7 @@ func (g *Game) Override(name string, eventJSON []byte) (*Game, *EventSettings, e
 		maps.Copy(under, over)
 	}
 	// Problems of the sum of both are told at their place in the event file.
-	merged := &Document{Value: tree, name: name, data: doc.data, at: doc.at}
+	merged := &Document{Value: tree, name: name, data: doc.data}
 	out, problems := build(merged)
 	if len(problems) > 0 {
 		return nil, nil, problems

@@ -14,7 +14,7 @@ import (
 
 // Limits against input that is made to hurt.
 const (
-	maxDocument = 4 << 20 // bytes
+	maxDocument = 1 << 20 // bytes
 	maxDepth    = 32      // arrays and objects within each other
 )
 
@@ -25,16 +25,17 @@ type Document struct {
 
 	name string
 	data []byte
-	at   map[string]int // pointer → offset in data
+	at   map[string]int // pointer → offset in data; made when it is first asked for
 }
 
 // ReadJSON reads a JSON document (RFC 8259) as people who write one by hand
 // need it: a member that stands twice in an object, text that is not UTF-8, a
 // control character in a text (other than tab and line feed), a number beyond
 // the range of binary64 and more than 32 levels are problems, each with its
-// place. A byte order mark is skipped. Name is the file's name for the problems.
+// place; more than 1 MB is one, too. A byte order mark is skipped. Name is the
+// file's name for the problems.
 func ReadJSON(name string, data []byte) (*Document, Problems) {
-	d := &Document{name: name, data: bytes.TrimPrefix(data, []byte("\xef\xbb\xbf")), at: map[string]int{"": 0}}
+	d := &Document{name: name, data: bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))}
 	if len(d.data) > maxDocument {
 		return d, Problems{{File: name, Message: fmt.Sprintf("the file has %d bytes; %d is the limit: make it smaller", len(data), maxDocument)}}
 	}
@@ -53,22 +54,28 @@ func ReadJSON(name string, data []byte) (*Document, Problems) {
 		}
 		return d, Problems{d.atOffset(offset, "", fmt.Sprintf("this is not JSON: %v; mend the text at this place", err))}
 	}
-	w := walker{doc: d, dec: json.NewDecoder(bytes.NewReader(d.data))}
-	w.dec.UseNumber()
-	d.Value = w.value("", 0)
+	w := newWalker(d)
+	d.Value = w.value()
 	return d, w.problems
 }
 
 // Problem is a problem at a pointer of the document. A pointer to something
 // that is not there gets the place of the nearest thing around it.
 func (d *Document) Problem(pointer, format string, args ...any) Problem {
-	around := pointer
-	for {
-		if at, ok := d.at[around]; ok {
-			return d.atOffset(at, pointer, fmt.Sprintf(format, args...))
-		}
-		around = around[:max(strings.LastIndexByte(around, '/'), 0)]
+	if d.at == nil {
+		w := newWalker(d)
+		w.at = map[string]int{}
+		w.value()
+		d.at = w.at
 	}
+	around := pointer
+	for around != "" {
+		if _, ok := d.at[around]; ok {
+			break
+		}
+		around = around[:strings.LastIndexByte(around, '/')]
+	}
+	return d.atOffset(d.at[around], pointer, fmt.Sprintf(format, args...))
 }
 
 // atOffset is a problem at a byte of the document.
@@ -96,12 +103,28 @@ func invalidUTF8(b []byte) int {
 type walker struct {
 	doc      *Document
 	dec      *json.Decoder
+	path     []string       // escaped parts of the pointer to the value being read
+	at       map[string]int // collects where values begin; nil: not wanted
 	problems Problems
 }
 
-func (w *walker) problem(pointer, format string, args ...any) {
+func newWalker(d *Document) *walker {
+	w := &walker{doc: d, dec: json.NewDecoder(bytes.NewReader(d.data))}
+	w.dec.UseNumber()
+	return w
+}
+
+func (w *walker) pointer() string {
+	if len(w.path) == 0 {
+		return ""
+	}
+	return "/" + strings.Join(w.path, "/")
+}
+
+// problem notes a problem of what begins at an offset.
+func (w *walker) problem(offset int, format string, args ...any) {
 	if len(w.problems) < maxProblems {
-		w.problems = append(w.problems, w.doc.Problem(pointer, format, args...))
+		w.problems = append(w.problems, w.doc.atOffset(offset, w.pointer(), fmt.Sprintf(format, args...)))
 	}
 }
 
@@ -114,105 +137,106 @@ func (w *walker) start() int {
 	return i
 }
 
-func (w *walker) value(pointer string, depth int) any {
-	from := w.start()
-	w.doc.at[pointer] = from
+// token reads a token; nil also for what cannot be read, which the check of
+// the whole text before leaves nothing of.
+func (w *walker) token() json.Token {
 	tok, err := w.dec.Token()
 	if err != nil {
-		// The text was checked before; what is left to fail is its depth.
-		w.problem(pointer, "this cannot be read: %v", err)
+		w.problem(int(w.dec.InputOffset()), "this cannot be read: %v", err)
 		return nil
-	}
-	switch t := tok.(type) {
-	case json.Number:
-		n, err := strconv.ParseFloat(t.String(), 64)
-		if err != nil || math.IsInf(n, 0) {
-			w.problem(pointer, "%s is too large a number; write one below 1e308", clip(t.String()))
-			return 0.0
-		}
-		return n
-	case string:
-		w.text(pointer, t, w.doc.data[from:w.dec.InputOffset()])
-		return t
-	case json.Delim:
-		if depth == maxDepth {
-			w.problem(pointer, "more than %d levels; write it flatter", maxDepth)
-			w.skip()
-			return nil
-		}
-		if t == '[' {
-			return w.array(pointer, depth)
-		}
-		return w.object(pointer, depth)
 	}
 	return tok
 }
 
-func (w *walker) array(pointer string, depth int) any {
+func (w *walker) value() any {
+	from := w.start()
+	if w.at != nil {
+		w.at[w.pointer()] = from
+	}
+	switch t := w.token().(type) {
+	case json.Number:
+		n, err := strconv.ParseFloat(t.String(), 64)
+		if err != nil || math.IsInf(n, 0) {
+			w.problem(from, "%s is too large a number; write one below 1e308", clip(t.String()))
+			return 0.0
+		}
+		return n
+	case string:
+		w.text(from, t)
+		return t
+	case bool:
+		return t
+	case json.Delim:
+		if len(w.path) == maxDepth {
+			w.problem(from, "more than %d levels; write it flatter", maxDepth)
+			w.skip()
+			return nil
+		}
+		if t == '[' {
+			return w.array()
+		}
+		return w.object()
+	}
+	return nil
+}
+
+func (w *walker) array() any {
 	out := []any{}
 	for w.dec.More() {
-		out = append(out, w.value(pointer+"/"+strconv.Itoa(len(out)), depth+1))
+		w.path = append(w.path, strconv.Itoa(len(out)))
+		out = append(out, w.value())
+		w.path = w.path[:len(w.path)-1]
 	}
-	w.end()
+	w.token()
 	return out
 }
 
-func (w *walker) object(pointer string, depth int) any {
+func (w *walker) object() any {
 	out := map[string]any{}
 	for w.dec.More() {
 		from := w.start()
-		tok, err := w.dec.Token()
-		if err != nil {
-			w.problem(pointer, "this cannot be read: %v", err)
+		name, ok := w.token().(string)
+		if !ok {
 			return out
 		}
-		name, _ := tok.(string)
-		member := pointer + "/" + escape(name)
-		_, twice := out[name]
-		w.doc.at[member] = from
-		w.text(member, name, w.doc.data[from:w.dec.InputOffset()])
-		if twice {
-			w.problem(member, "%q stands twice in this object; keep one", clip(name))
+		w.path = append(w.path, escape(name))
+		w.text(from, name)
+		if _, twice := out[name]; twice {
+			w.problem(from, "%q stands twice in this object; keep one", clip(name))
 		}
-		out[name] = w.value(member, depth+1)
+		out[name] = w.value()
+		w.path = w.path[:len(w.path)-1]
 	}
-	w.end()
+	w.token()
 	return out
-}
-
-// end reads a closing bracket.
-func (w *walker) end() {
-	if _, err := w.dec.Token(); err != nil {
-		w.problem("", "this cannot be read: %v", err)
-	}
 }
 
 // skip reads to the end of an array or object whose opening bracket was read.
 func (w *walker) skip() {
 	for level := 1; level > 0; {
-		tok, err := w.dec.Token()
-		if err != nil {
-			return
-		}
-		switch tok {
+		switch w.token() {
 		case json.Delim('['), json.Delim('{'):
 			level++
 		case json.Delim(']'), json.Delim('}'):
 			level--
+		case nil:
+			if len(w.problems) >= maxProblems {
+				return
+			}
 		}
 	}
 }
 
-// text checks a string: its value and the way it was written.
-func (w *walker) text(pointer, value string, raw []byte) {
+// text checks a string that was just read: its value and the way it was written.
+func (w *walker) text(from int, value string) {
 	for _, r := range value {
 		if unicode.IsControl(r) && r != '\n' && r != '\t' {
-			w.problem(pointer, "the text has the control character U+%04X; take it out", r)
+			w.problem(from, "the text has the control character U+%04X; take it out", r)
 			return
 		}
 	}
-	if loneSurrogate(raw) {
-		w.problem(pointer, "the text has half of a surrogate pair; write the character itself")
+	if loneSurrogate(w.doc.data[from:w.dec.InputOffset()]) {
+		w.problem(from, "the text has half of a surrogate pair; write the character itself")
 	}
 }
 
