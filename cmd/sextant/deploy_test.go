@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/alecthomas/kong"
 	"github.com/compose-spec/compose-go/v2/loader"
 	"github.com/compose-spec/compose-go/v2/types"
 )
@@ -84,6 +85,55 @@ func TestComposeFileWantsItsSettings(t *testing.T) {
 		delete(env, missing)
 		if _, err := compose(t, env); err == nil || !strings.Contains(err.Error(), missing) {
 			t.Errorf("without %s: error %v, want one that names it", missing, err)
+		}
+	}
+}
+
+// settings are the environment variables that the program's commands read.
+func settings(t *testing.T) []string {
+	t.Helper()
+	parser, err := kong.New(&commands{}, kong.Bind(&streams{}), kong.BindTo(context.Background(), (*context.Context)(nil)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, command := range parser.Model.Children {
+		for _, flag := range command.Flags {
+			names = append(names, flag.Envs...)
+		}
+	}
+	slices.Sort(names)
+	return slices.Compact(names)
+}
+
+// TestSettingsAreReal: every setting that a file of deploy names is one that
+// the program reads, and the example names them all.
+func TestSettingsAreReal(t *testing.T) {
+	t.Parallel()
+	known := settings(t)
+	if !slices.Contains(known, "SEXTANT_LISTEN") {
+		t.Fatalf("the commands' settings are %q; SEXTANT_LISTEN is not among them", known)
+	}
+	composeOnly := []string{"SEXTANT_SITE", "SEXTANT_DATABASE_PASSWORD"}
+	form := regexp.MustCompile(`SEXTANT_[A-Z_]+`)
+	for _, file := range []string{"docker-compose.yml", "deploy/settings.example", "deploy/Dockerfile", "deploy/Caddyfile", "deploy/sextant.service"} {
+		text, err := os.ReadFile(filepath.Join(root, file))
+		if err != nil {
+			t.Fatal(err)
+		}
+		named := form.FindAllString(string(text), -1)
+		for _, name := range named {
+			if !slices.Contains(known, name) && !slices.Contains(composeOnly, name) {
+				t.Errorf("%s names %s, which no command reads", file, name)
+			}
+		}
+		if file != "deploy/settings.example" {
+			continue
+		}
+		for _, name := range known {
+			if strings.HasPrefix(name, "SEXTANT_") && !slices.Contains(named, name) {
+				t.Errorf("%s does not tell of %s", file, name)
+			}
 		}
 	}
 }
