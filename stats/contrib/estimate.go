@@ -120,7 +120,7 @@ func (f *Fit) report(ev *record.Event, e *evidence, r *fused) record.Estimate {
 	c := r.components
 	out.Fit = record.Fit{
 		Method: method, Matches: matches, Rows: r.rows, Records: r.records, LogLikelihood: r.logLik,
-		Components: map[string]float64{"robot": c.Robot, "match": c.Match, "record": c.Record, "rest": c.Rest},
+		Components: map[string]float64{"robot": c.Robot, "match": c.Match, "record": c.Record, "rest": c.Rest, "luck": math.Sqrt(c.luck(f.size))},
 	}
 	return out
 }
@@ -166,16 +166,22 @@ func (f *Fit) Mean(i int) float64 { return f.mean[i] }
 // Cov is the covariance, in points², of what is not known of Mean(i) and Mean(j).
 func (f *Fit) Cov(i, j int) float64 { return f.cov.At(i, j) }
 
-// MatchVariance is the variance, in points², of what robot i does in one match
-// around Mean(i), its part of the alliance's noise included. Counts vary the
-// more the larger they are: all but a floor of it is in proportion to the
-// robot's strength, such that the mean of all robots has the σ of the fit.
-func (f *Fit) MatchVariance(i int) float64 {
-	level := 1.0
-	if f.scale > 0 {
-		level = varianceFloor + (1-varianceFloor)*math.Max(f.working[i], minStrength*f.scale)/f.scale
+// MatchVariance is the variance, in points², of what an alliance of the given
+// robots scores in one match around the sum of their Mean, points by fouls left
+// out. Counts vary the more the larger they are: all but a floor of it is in
+// proportion to each robot's strength, such that the mean of all robots has the
+// σ of the fit. Stops and absences are in it.
+func (f *Fit) MatchVariance(robots ...int) float64 {
+	w := make([]float64, len(robots))
+	var stops float64
+	for k, i := range robots {
+		w[k] = f.exposure.mean[i]
+		if f.scale > 0 {
+			w[k] *= varianceFloor + (1-varianceFloor)*math.Max(f.working[i], minStrength*f.scale)/f.scale
+		}
+		stops += f.exposure.variance * square(f.working[i])
 	}
-	return square(f.components.Match)/float64(f.size)*f.exposure.mean[i]*level + f.exposure.variance*square(f.working[i])
+	return f.components.allianceVariance(w, f.size) + stops
 }
 
 // Fouls are mean and variance of the points that an alliance receives by the

@@ -253,7 +253,7 @@ func TestEstimateOneRecordMovesIt(t *testing.T) {
 		return e.Teams[slices.IndexFunc(e.Teams, func(x record.TeamEstimate) bool { return x.Team == team })]
 	}
 	withHigh := clone(bare)
-	withHigh.Observations = []record.Observation{observed(1, team, number(12), number(4), "on")} // 66 points of the alliance's 79
+	withHigh.Observations = []record.Observation{observed(1, team, number(6), number(4), "on")} // 42 points of the alliance's 79
 	withLow := clone(bare)
 	withLow.Observations = []record.Observation{observed(1, team, number(0), number(1), "none")} // 2 points
 	high, low := at(mustEstimate(t, withHigh, Options{}).Record()), at(mustEstimate(t, withLow, Options{}).Record())
@@ -535,6 +535,23 @@ func TestEstimateReplay(t *testing.T) {
 	if got.Fit.Records != want.Fit.Records {
 		t.Errorf("%d records used, want %d", got.Fit.Records, want.Fit.Records)
 	}
+}
+
+// A record of a robot that was not in the match is about another one.
+func TestEstimateRobotNotInMatch(t *testing.T) {
+	t.Parallel()
+	ev := watchedWorld(15).Event
+	m := ev.Matches[0]
+	other := clone(ev)
+	for _, x := range ev.Teams {
+		if !slices.Contains(m.Red.Teams, x.ID) && !slices.Contains(m.Blue.Teams, x.ID) {
+			other.Observations = append(other.Observations, observed(1, x.ID, number(30), number(30), "on"))
+		}
+	}
+	if len(other.Observations) == len(ev.Observations) {
+		t.Fatal("every robot is in the match")
+	}
+	same(t, mustEstimate(t, other, Options{}).Record(), mustEstimate(t, ev, Options{}).Record())
 }
 
 // A slip of the finger: 99 for 9. It must neither lift the robot by much nor

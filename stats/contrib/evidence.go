@@ -41,10 +41,11 @@ type view struct {
 	obs   *record.Observation
 }
 
-// newEvidence sorts an event out. Observations of a robot that the schedule
-// does not have in that match, or of a match without a schedule, still tell
-// about the robot: they make a side of their own, without a total. Those of a
-// team that is not on the event's list are left out.
+// newEvidence sorts an event out. Observations of a match that is not in the
+// schedule still tell about the robot: they make a side of their own, without a
+// total. Those of a robot that the schedule does not have in that match are
+// about another robot, nobody knows which, and are left out; so are those of a
+// team that is not at the event.
 func newEvidence(ev *record.Event) *evidence {
 	e := &evidence{game: ev.Game, size: ev.Game.Alliance.Robots, index: map[record.TeamID]int{}}
 	for _, t := range ev.Teams {
@@ -72,8 +73,10 @@ func newEvidence(ev *record.Event) *evidence {
 		}
 	}
 	e.foulMean, e.foulVar = foulMoments(fouls)
+	scheduled := map[record.MatchID]bool{}
 	for i := range ev.Matches {
 		m := &ev.Matches[i]
+		scheduled[m.ID] = true
 		for _, c := range []record.Colour{record.Red, record.Blue} {
 			a := m.Side(c)
 			s := side{match: m.ID, play: m.Play}
@@ -112,6 +115,9 @@ func newEvidence(ev *record.Event) *evidence {
 		r := e.index[o.Team]
 		k := key{o.Match, max(1, o.Play), r}
 		i, ok := at[k]
+		if !ok && scheduled[o.Match] {
+			continue
+		}
 		if !ok {
 			i = len(e.sides)
 			at[k] = i

@@ -18,11 +18,12 @@ import (
 // The model, in points, for robot i in a match of which it could use the share
 // w (see exposure):
 //
-//	p = w·θᵢ + e,          Var e = φ²·w        what it really did
-//	y = Σ p + rest,        Var rest = ρ²·Σw/m  official own score of the alliance (m robots)
-//	z = p − w·c + ε,       Var ε = r² + fill   a scout's record, filled where cells are empty
-//	θᵢ = μ/m + uᵢ,         uᵢ ~ N(0, τ²)       and m·φ² + ρ² = σ²
-//	c ~ N(0, (0.2 s)²)                         what records leave out of a robot's points
+//	p = w·θᵢ + e,     Var e = φ²·w        what it really did; two robots of an alliance
+//	                                      have luck of correlation κ (scarce pieces: below 0)
+//	y = Σ p + rest,   Var rest = ρ²·Σw/m  official own score of the alliance (m robots)
+//	z = p − w·c + ε,  Var ε = r² + fill   a scout's record, filled where cells are empty
+//	θᵢ = μ/m + uᵢ,    uᵢ ~ N(0, τ²)       and m·φ²·(1 + (m − 1)·κ) + ρ² = σ²
+//	c ~ N(0, (0.2 s)²)                    what records leave out of a robot's points
 //
 // All rows of one alliance and match are one block, so that y and z share the
 // match's own luck e: three perfectly watched robots leave nothing for y to
@@ -38,6 +39,26 @@ type Components struct {
 	Match  float64 // σ, an alliance's total around the sum of its robots
 	Record float64 // r, a scout's record around what the robot did
 	Rest   float64 // ρ, the part of σ that no record shows
+	Shared float64 // κ, the correlation of two partners' luck; not in points
+}
+
+// luck is φ², the variance of one robot's luck in an alliance of size.
+func (c Components) luck(size int) float64 {
+	m := float64(size)
+	return (square(c.Match) - square(c.Rest)) / (m * (1 + (m-1)*c.Shared))
+}
+
+// allianceVariance is the variance of what robots with the given exposures
+// score together, around the sum of their means. Each exposure may have been
+// multiplied by how much that robot's luck exceeds the mean robot's.
+func (c Components) allianceVariance(w []float64, size int) float64 {
+	sum, root := 0.0, 0.0
+	for _, v := range w {
+		sum += v
+		root += math.Sqrt(v)
+	}
+	luck := c.luck(size)
+	return luck*(sum+c.Shared*(root*root-sum)) + square(c.Rest)/float64(size)*sum
 }
 
 // Priors of what totals alone cannot tell, in units of s (the mean own score
@@ -47,6 +68,7 @@ const (
 	recordLogSD      = 0.5
 	priorRestShare   = 0.03 // of σ²; the law is on the logit
 	restLogitSD      = 1.5
+	sharedSD         = 0.15 // of κ around 0
 	priorOffsetSD    = 0.2  // of c
 	markSD           = 0.35 // how much a mark lets a robot change: less than robots differ (0.55)
 	maxOutlierRounds = 2
@@ -255,8 +277,7 @@ func (f *fusion) system(c Components) *system {
 
 // fill writes a group's rows into b: the total first, then the records.
 func (f *fusion) fill(b *block, g *group, c Components) {
-	size := float64(f.e.size)
-	luck := (square(c.Match) - square(c.Rest)) / size // φ²
+	luck := c.luck(f.e.size)
 	n := len(g.rows)
 	if g.y != nil {
 		n++
@@ -266,12 +287,10 @@ func (f *fusion) fill(b *block, g *group, c Components) {
 	i := 0
 	if g.y != nil {
 		b.y[0] = *g.y
-		var w float64
 		for k := range g.w {
 			f.touch(b, 0, g, k)
-			w += g.w[k]
 		}
-		b.v[0][0] = square(c.Match) / size * w
+		b.v[0][0] = c.allianceVariance(g.w, f.e.size)
 		i = 1
 	}
 	for j, r := range g.rows {
@@ -279,14 +298,22 @@ func (f *fusion) fill(b *block, g *group, c Components) {
 		b.y[row] = r.z
 		f.touch(b, row, g, r.robot)
 		b.h[row][g.effect] = -g.w[r.robot]
-		shared := luck * g.w[r.robot]
-		b.v[row][row] = shared + square(c.Record) + r.fill + r.doubt
+		w := g.w[r.robot]
+		b.v[row][row] = luck*w + square(c.Record) + r.fill + r.doubt
 		if i == 1 {
-			b.v[row][0] = shared
+			shared := w
+			for k, other := range g.w {
+				if k != r.robot {
+					shared += c.Shared * math.Sqrt(w*other)
+				}
+			}
+			b.v[row][0] = luck * shared
 		}
 		for l, other := range g.rows[:j] {
 			if other.robot == r.robot {
-				b.v[row][i+l] = shared
+				b.v[row][i+l] = luck * w
+			} else {
+				b.v[row][i+l] = luck * c.Shared * math.Sqrt(w*g.w[other.robot])
 			}
 		}
 	}
@@ -311,22 +338,25 @@ func (f *fusion) maximise(c Components, simplex float64) (Components, error) {
 	missing := missingTotals(f.totals)
 	noise := size * square(priorMatchSD*f.scale)
 	ratio := math.Log(priorRobotSD * f.scale / math.Sqrt(noise))
+	low, high := -0.9/math.Max(1, size-1), 0.9 // of κ: the luck of an alliance's sum stays above 0
 	logit := func(share float64) float64 { return math.Log(share / (1 - share)) }
 	unpack := func(p []float64) Components {
 		sigma2 := math.Exp(2 * p[1])
 		return Components{
 			Robot: math.Exp(p[0]), Match: math.Exp(p[1]), Record: math.Exp(p[2]),
-			Rest: math.Sqrt(sigma2 / (1 + math.Exp(-p[3]))),
+			Rest: math.Sqrt(sigma2 / (1 + math.Exp(-p[3]))), Shared: low + (high-low)/(1+math.Exp(-p[4])),
 		}
 	}
+	middle := []float64{math.Log(f.scale), math.Log(f.scale), math.Log(f.scale), 0, 0}
 	start := []float64{
 		math.Log(math.Max(c.Robot, 0.1*c.Match)), math.Log(c.Match), math.Log(c.Record),
 		logit(math.Min(0.9, math.Max(1e-4, square(c.Rest/c.Match)))),
+		logit((c.Shared - low) / (high - low)),
 	}
 	objective := func(p []float64) float64 {
 		for k, v := range p {
 			// Outside lies nothing but the loss of all digits.
-			if limit := 12.0; math.Abs(v-[]float64{math.Log(f.scale), math.Log(f.scale), math.Log(f.scale), 0}[k]) > limit {
+			if limit := 12.0; math.Abs(v-middle[k]) > limit {
 				return math.Inf(1)
 			}
 		}
@@ -336,6 +366,7 @@ func (f *fusion) maximise(c Components, simplex float64) (Components, error) {
 		value += missing / (enoughTotals - 1) * square((p[0]-p[1]-ratio)/priorRatioLogSD)
 		value += square((p[2] - math.Log(priorRecordSD*f.scale)) / recordLogSD)
 		value += square((p[3] - logit(priorRestShare)) / restLogitSD)
+		value += square(c.Shared / sharedSD)
 		if f.prior != nil { // robots that are known from before tell nothing about τ
 			value += square((p[0] - start[0]) / priorRatioLogSD)
 		}

@@ -41,7 +41,7 @@ func newWorth(e *evidence) *worth {
 // addCount: points a unit, and a share of a bonus that is paid for every so
 // many units (a robot's own part of it, before rounding to whole steps).
 func (w *worth) addCount(a *game.Action) {
-	points := a.Points
+	points := w.e.game.RobotPoints(game.Robot{Counts: map[string]float64{a.ID: 1}})
 	for _, b := range w.e.game.Bonuses {
 		if b.ForEach == nil || b.ForEach.Step <= 0 {
 			continue
@@ -76,8 +76,8 @@ func (w *worth) addChoice(a *game.Action) {
 	worthless := true
 	var shares []shrunken
 	for _, o := range a.Options {
-		points[o.ID] = o.Points
-		worthless = worthless && o.Points == 0
+		points[o.ID] = w.e.game.RobotPoints(game.Robot{Choices: map[string]string{a.ID: o.ID}})
+		worthless = worthless && points[o.ID] == 0
 		s, ok := shrink(w.e.watched(chose(a.ID, o.ID)))
 		if !ok {
 			return // nobody saw any of it
@@ -99,8 +99,8 @@ func (w *worth) addChoice(a *game.Action) {
 		for k, o := range a.Options {
 			share := math.Max(0, shares[k].mean[r])
 			sum += share
-			mean += share * o.Points
-			squares += share * o.Points * o.Points
+			mean += share * points[o.ID]
+			squares += share * square(points[o.ID])
 		}
 		if sum > 0 {
 			mean, squares = mean/sum, squares/sum

@@ -17,7 +17,7 @@ const tieBand = 0.5
 // their joint distribution from f,
 //
 //	mean = Σ mean(i) + E[fouls]
-//	var  = Σ Σ cov(i, j) + Σ matchVariance(i) + Var[fouls]
+//	var  = Σ Σ cov(i, j) + matchVariance(alliance) + Var[fouls]
 //	Var(red − blue) = var_red + var_blue − 2·Σ Σ cov(i in red, j in blue)
 //	P(red) = Φ((Δ − ½)/sd),  P(blue) = Φ((−Δ − ½)/sd),  tie = the rest
 //
@@ -77,9 +77,9 @@ func lineUp(f *contrib.Fit, m *record.Match, c record.Colour) ([]int, error) {
 // total is the mean and variance of an alliance's score.
 func total(f *contrib.Fit, robots []int) (mean, variance float64) {
 	mean, variance = f.Fouls()
+	variance += f.MatchVariance(robots...)
 	for _, i := range robots {
 		mean += f.Mean(i)
-		variance += f.MatchVariance(i)
 		for _, j := range robots {
 			variance += f.Cov(i, j)
 		}
