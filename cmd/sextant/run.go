@@ -19,6 +19,7 @@ import (
 // or SIGTERM, and a *streams.
 type commands struct {
 	Serve    serveCommand    `cmd:"" help:"Run the server."`
+	Demo     demoCommand     `cmd:"" help:"Run the server on an invented event."`
 	Migrate  migrateCommand  `cmd:"" help:"Bring the database to the newest form and end."`
 	Account  accountCommand  `cmd:"" help:"Set a forgotten password."`
 	Export   exportCommand   `cmd:"" help:"Write a whole event into a file."`
