@@ -8,8 +8,10 @@ import (
 	"math/rand/v2"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/pgtype"
 	"github.com/jackc/pgx/v5/pgxpool"
 )
 
@@ -50,6 +52,12 @@ func Open(ctx context.Context, url string, opt Options) (_ *DB, err error) {
 	cfg.ConnConfig.RuntimeParams["timezone"] = "UTC"
 	if cfg.ConnConfig.RuntimeParams["application_name"] == "" {
 		cfg.ConnConfig.RuntimeParams["application_name"] = "sextant"
+	}
+	cfg.AfterConnect = func(_ context.Context, conn *pgx.Conn) error {
+		conn.TypeMap().RegisterType(&pgtype.Type{
+			Name: "timestamptz", OID: pgtype.TimestamptzOID, Codec: &pgtype.TimestamptzCodec{ScanLocation: time.UTC},
+		})
+		return nil
 	}
 	db := &DB{logger: opt.Logger, now: opt.Now}
 	if db.logger == nil {
@@ -110,6 +118,21 @@ func (db *DB) tx(ctx context.Context, opt pgx.TxOptions, fn func(tx pgx.Tx) erro
 		case <-pause.C:
 		}
 	}
+}
+
+// clock is now as the database keeps it: UTC, in whole microseconds.
+func (db *DB) clock() time.Time { return db.now().UTC().Truncate(time.Microsecond) }
+
+// newID makes a UUIDv7 (RFC 9562). It fails only where the system has no
+// randomness, and then nothing else would be safe either.
+func newID() uuid.UUID { return uuid.Must(uuid.NewV7()) }
+
+// orNull is nil for the zero id.
+func orNull(id uuid.UUID) *uuid.UUID {
+	if id == uuid.Nil {
+		return nil
+	}
+	return &id
 }
 
 // mayPass reports whether the same transaction may succeed when it is repeated.

@@ -1,0 +1,428 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"regexp"
+	"slices"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"sextant/stats/record"
+)
+
+// Incoming is a revision that comes in by some door. Author is the nickname,
+// Role the role that the person has at the door.
+type Incoming struct {
+	record.Revision
+	MemberID uuid.UUID // who that is, for "own records"; zero: not known here
+	Via      string    // the door: "sync", "import", "form", …
+}
+
+// Verdict says what became of an incoming revision.
+type Verdict string
+
+// The three verdicts.
+const (
+	Stored  Verdict = "stored"
+	Known   Verdict = "known" // it was here already
+	Refused Verdict = "refused"
+)
+
+// Outcome is what became of one incoming revision.
+type Outcome struct {
+	RevisionID uuid.UUID
+	Verdict    Verdict
+	Reason     string // a sentence for people; only with Refused
+}
+
+// Append stores revisions of an event and derives the records anew. It may be
+// repeated: what is here already is Known. Outcomes are in the order of items.
+// changeNo is the event's last change number afterwards; the new revisions have
+// one range of numbers. Bodies are the caller's to check; what the database
+// cannot keep is refused, item by item. A record belongs to the scout whose
+// revision of it came first.
+// ErrNotFound: no such event; ErrInvalid: MemberID is no member of it.
+func (db *DB) Append(ctx context.Context, event uuid.UUID, items []Incoming) (_ []Outcome, changeNo int64, err error) {
+	defer wrap(&err, "append to event %s", event)
+	var in intake
+	err = db.tx(ctx, pgx.TxOptions{}, func(tx pgx.Tx) error {
+		if in, err = takeIn(ctx, tx, event, items); err != nil {
+			return err
+		}
+		changeNo, err = db.publish(ctx, tx, event, in.moved, in.changes)
+		return err
+	})
+	if err != nil {
+		return nil, 0, err
+	}
+	if len(in.changes) > 0 {
+		db.hints.add(event)
+	}
+	return in.outcomes, changeNo, nil
+}
+
+// intake is what takeIn found out.
+type intake struct {
+	outcomes []Outcome // in the order of the items
+	changes  []change  // for publish, which stores the revisions
+	moved    bool      // what an analysis reads has changed
+}
+
+func (in *intake) refuse(i int, format string, args ...any) {
+	in.outcomes[i].Verdict, in.outcomes[i].Reason = Refused, fmt.Sprintf(format, args...)
+}
+
+// takeIn locks the records that the items belong to, decides about each item
+// and derives the records. The caller must publish the changes in the same
+// transaction, as its last statement, and may lock nothing of the event before.
+func takeIn(ctx context.Context, tx pgx.Tx, event uuid.UUID, items []Incoming) (intake, error) {
+	in := intake{outcomes: make([]Outcome, len(items))}
+	items = slices.Clone(items)
+	for i := range items {
+		in.outcomes[i] = Outcome{RevisionID: items[i].RevisionID, Verdict: Stored}
+		if reason := clean(&items[i]); reason != "" {
+			in.refuse(i, "%s", reason)
+		}
+	}
+	lot, err := lockRecords(ctx, tx, event, items, in.outcomes)
+	if err != nil || lot == nil {
+		return in, err
+	}
+	if err := lot.decide(ctx, tx, event, items, &in); err != nil {
+		return in, err
+	}
+	return in, lot.save(ctx, tx, event, &in)
+}
+
+var kindForm = regexp.MustCompile(`^[a-z][a-z_]{0,39}$`)
+
+// clean brings an item into the form that is kept, or says why it cannot be.
+func clean(it *Incoming) (reason string) {
+	switch {
+	case it.RevisionID == uuid.Nil:
+		return "it has no revision_id"
+	case it.RecordID == uuid.Nil:
+		return "it has no record_id"
+	case !kindForm.MatchString(it.Kind):
+		return fmt.Sprintf("%.40q is no kind of record", it.Kind)
+	case it.Lamport < 0:
+		return "its lamport number is negative"
+	case it.Role != record.RoleScout && it.Role != record.RoleCoach && it.Role != record.RoleLead:
+		return fmt.Sprintf("%.40q is no role", it.Role)
+	case slices.Contains(it.Parents, it.RevisionID):
+		return "it names itself as its parent"
+	case it.MadeAt.Year() < 1 || it.MadeAt.Year() > 9999:
+		return "its time is not within the years 1 to 9999"
+	}
+	for _, text := range []string{it.Author, it.DeviceID, it.Via} {
+		if err := checkValue(text); err != nil {
+			return err.Error()
+		}
+	}
+	body, err := cleanBody(it.Body)
+	if err != nil {
+		return "its body is " + err.Error()
+	}
+	it.Body = body
+	return ""
+}
+
+// lot are the locked records of a batch.
+type lot struct {
+	records map[uuid.UUID]*drawn
+	order   []uuid.UUID // sorted
+}
+
+// drawn is one locked record with all its revisions.
+type drawn struct {
+	kind   string
+	head   uuid.UUID // before; zero: the record is new
+	owner  *uuid.UUID
+	revs   []record.Revision   // bodies only of merged kinds and new ones
+	named  map[uuid.UUID]names // by revision
+	stored int                 // new revisions
+}
+
+// names are the match and team that a body names; anything else is left out.
+type names struct {
+	match record.MatchID
+	team  record.TeamID
+}
+
+func namesIn(match, team string) names {
+	var n names
+	if id, err := record.ParseMatch(match); err == nil {
+		n.match = id
+	}
+	if record.ValidTeam(team) {
+		n.team = record.TeamID(team)
+	}
+	return n
+}
+
+func namesOf(body json.RawMessage) names {
+	var b struct{ Match, Team json.RawMessage }
+	var match, team string
+	if json.Unmarshal(body, &b) == nil {
+		// A member that is no text names nothing.
+		_, _ = json.Unmarshal(b.Match, &match), json.Unmarshal(b.Team, &team)
+	}
+	return namesIn(match, team)
+}
+
+// lockRecords makes rows for new records, so that there is something to lock,
+// and locks all in one order. nil: no item is left.
+func lockRecords(ctx context.Context, tx pgx.Tx, event uuid.UUID, items []Incoming, outcomes []Outcome) (*lot, error) {
+	first := map[uuid.UUID]*Incoming{}
+	var l lot
+	for i := range items {
+		id := items[i].RecordID
+		if outcomes[i].Verdict == Stored && first[id] == nil {
+			first[id] = &items[i]
+			l.order = append(l.order, id)
+		}
+	}
+	if len(first) == 0 {
+		return nil, nil
+	}
+	slices.SortFunc(l.order, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
+	kinds, heads := make([]string, len(l.order)), make([]uuid.UUID, len(l.order))
+	for i, id := range l.order {
+		kinds[i], heads[i] = first[id].Kind, first[id].RevisionID
+	}
+	// The head that is written here is a promise, kept or withdrawn by save.
+	rows, err := tx.Query(ctx, `
+		insert into record (event_id, record_id, kind, head, heads)
+		select $1, t.record_id, t.kind, t.head, array[t.head]
+		from unnest($2::uuid[], $3::text[], $4::uuid[]) as t (record_id, kind, head)
+		order by t.record_id
+		on conflict (event_id, record_id) do nothing
+		returning record_id`, event, l.order, kinds, heads)
+	if err != nil {
+		return nil, err
+	}
+	made, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
+	if err != nil {
+		return nil, err
+	}
+	rows, err = tx.Query(ctx, `
+		select record_id, kind, head, owner
+		from record
+		where event_id = $1 and record_id = any($2)
+		order by record_id
+		for no key update`, event, l.order)
+	if err != nil {
+		return nil, err
+	}
+	l.records = make(map[uuid.UUID]*drawn, len(l.order))
+	var id, head uuid.UUID
+	var kind string
+	var owner *uuid.UUID
+	_, err = pgx.ForEachRow(rows, []any{&id, &kind, &head, &owner}, func() error {
+		l.records[id] = &drawn{kind: kind, head: head, owner: owner, named: map[uuid.UUID]names{}}
+		owner = nil
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	for _, id := range made {
+		l.records[id].head, l.records[id].kind = uuid.Nil, ""
+	}
+	return &l, l.read(ctx, tx, event)
+}
+
+// read gets the revisions of the locked records.
+func (l *lot) read(ctx context.Context, tx pgx.Tx, event uuid.UUID) error {
+	rows, err := tx.Query(ctx, `
+		select
+			revision_id,
+			record_id,
+			parents,
+			kind,
+			lamport,
+			role,
+			coalesce(body->>'match', ''),
+			coalesce(body->>'team', ''),
+			case when kind = any($3) then body end
+		from revision
+		where event_id = $1 and record_id = any($2)
+		order by change_no`, event, l.order, mergedKinds)
+	if err != nil {
+		return err
+	}
+	var r record.Revision
+	var match, team string
+	_, err = pgx.ForEachRow(rows, []any{&r.RevisionID, &r.RecordID, &r.Parents, &r.Kind, &r.Lamport, &r.Role, &match, &team, &r.Body}, func() error {
+		d := l.records[r.RecordID]
+		d.revs = append(d.revs, r)
+		d.named[r.RevisionID] = namesIn(match, team)
+		r.Parents, r.Body = nil, nil
+		return nil
+	})
+	return err
+}
+
+// mergedKinds are the kinds for which record.Resolve needs all bodies.
+var mergedKinds = []string{record.KindList, record.KindEntry, record.KindNote, record.KindSketch}
+
+// decide settles each item that is still open.
+func (l *lot) decide(ctx context.Context, tx pgx.Tx, event uuid.UUID, items []Incoming, in *intake) error {
+	here, err := l.known(ctx, tx, event, items)
+	if err != nil {
+		return err
+	}
+	for i := range items {
+		it := &items[i]
+		if in.outcomes[i].Verdict != Stored {
+			continue
+		}
+		d := l.records[it.RecordID]
+		if before, ok := here[it.RevisionID]; ok {
+			if before.RecordID == it.RecordID && before.Kind == it.Kind && sameJSON(before.Body, it.Body) {
+				in.outcomes[i].Verdict = Known
+			} else {
+				in.refuse(i, "another revision with this revision_id is stored already; save the record again, which gives it a new one")
+			}
+			continue
+		}
+		if d.kind != "" && d.kind != it.Kind {
+			in.refuse(i, "the record is of kind %s, not %s", d.kind, it.Kind)
+			continue
+		}
+		here[it.RevisionID] = it.Revision
+		d.add(it)
+		in.changes = append(in.changes, change{kind: ChangeRecord, audience: d.audience(it), revision: it})
+	}
+	return nil
+}
+
+// add takes a new revision in.
+func (d *drawn) add(it *Incoming) {
+	if len(d.revs) == 0 && it.Role == record.RoleScout {
+		d.owner = orNull(it.MemberID)
+	}
+	d.kind = it.Kind
+	d.revs = append(d.revs, it.Revision)
+	d.named[it.RevisionID] = namesOf(it.Body)
+	d.stored++
+}
+
+// audience is who sees a revision besides lead and coach: the scout who made
+// it, or else the scout whose record it is.
+func (d *drawn) audience(it *Incoming) string {
+	switch {
+	case it.Role == record.RoleScout && it.MemberID != uuid.Nil:
+		return forMember(it.MemberID)
+	case d.owner != nil:
+		return forMember(*d.owner)
+	}
+	return forStaff
+}
+
+// known finds the revisions of the items that are stored already, in any record.
+func (l *lot) known(ctx context.Context, tx pgx.Tx, event uuid.UUID, items []Incoming) (map[uuid.UUID]record.Revision, error) {
+	ids := make([]uuid.UUID, len(items))
+	for i := range items {
+		ids[i] = items[i].RevisionID
+	}
+	rows, err := tx.Query(ctx, `
+		select
+			revision_id,
+			record_id,
+			kind,
+			body
+		from revision
+		where event_id = $1 and revision_id = any($2)`, event, ids)
+	if err != nil {
+		return nil, err
+	}
+	out := map[uuid.UUID]record.Revision{}
+	var r record.Revision
+	_, err = pgx.ForEachRow(rows, []any{&r.RevisionID, &r.RecordID, &r.Kind, &r.Body}, func() error {
+		out[r.RevisionID] = r
+		r.Body = nil
+		return nil
+	})
+	return out, err
+}
+
+// save writes what the records say now.
+func (l *lot) save(ctx context.Context, tx pgx.Tx, event uuid.UUID, in *intake) error {
+	var (
+		ids, heads, empty     []uuid.UUID
+		owners                []*uuid.UUID
+		kinds, allHeads       []string
+		conflicts             []bool
+		stages, teams, bodies []*string
+		numbers               []*int
+	)
+	for _, id := range l.order {
+		d := l.records[id]
+		if d.stored == 0 {
+			if d.head == uuid.Nil {
+				empty = append(empty, id)
+			}
+			continue
+		}
+		now := record.Resolve(d.revs)
+		if now.Head != d.head && movesData(d.kind) {
+			in.moved = true
+		}
+		about := d.named[now.Head]
+		var body *string
+		if record.Merged(d.kind) {
+			text := string(now.Body)
+			body, about = &text, namesOf(now.Body)
+		}
+		var stage, team *string
+		var number *int
+		if about.match != (record.MatchID{}) {
+			s := string(about.match.Stage)
+			stage, number = &s, &about.match.Number
+		}
+		if about.team != "" {
+			t := string(about.team)
+			team = &t
+		}
+		ids, heads, allHeads = append(ids, id), append(heads, now.Head), append(allHeads, arrayText(now.Heads))
+		kinds, owners, conflicts = append(kinds, d.kind), append(owners, d.owner), append(conflicts, now.Conflict)
+		stages, numbers, teams, bodies = append(stages, stage), append(numbers, number), append(teams, team), append(bodies, body)
+	}
+	if len(empty) > 0 {
+		if _, err := tx.Exec(ctx, `delete from record where event_id = $1 and record_id = any($2)`, event, empty); err != nil {
+			return err
+		}
+	}
+	if len(ids) == 0 {
+		return nil
+	}
+	_, err := tx.Exec(ctx, `
+		update record r
+		set
+			kind = t.kind,
+			head = t.head,
+			heads = t.heads::uuid[],
+			conflict = t.conflict,
+			owner = t.owner,
+			stage = t.stage,
+			number = t.number,
+			team = t.team,
+			body = t.body::jsonb
+		from unnest(
+			$2::uuid[], $3::text[], $4::uuid[], $5::text[], $6::boolean[],
+			$7::uuid[], $8::text[], $9::integer[], $10::text[], $11::text[]
+		) as t (record_id, kind, head, heads, conflict, owner, stage, number, team, body)
+		where r.event_id = $1 and r.record_id = t.record_id`,
+		event, ids, kinds, heads, allHeads, conflicts, owners, stages, numbers, teams, bodies)
+	return err
+}
+
+// movesData reports whether an analysis reads records of a kind.
+func movesData(kind string) bool {
+	return kind == record.KindObservation || kind == record.KindResult || kind == record.KindMark
+}

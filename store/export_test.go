@@ -1,0 +1,28 @@
+package store
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
+)
+
+// Pool lets tests look behind the methods.
+func (db *DB) Pool() *pgxpool.Pool { return db.pool }
+
+// Rebuild derives all records of an event anew from their revisions.
+func (db *DB) Rebuild(ctx context.Context, event uuid.UUID) error {
+	return db.tx(ctx, pgx.TxOptions{}, func(tx pgx.Tx) error { return rebuild(ctx, tx, event) })
+}
+
+// Tx runs fn as the methods run theirs.
+func (db *DB) Tx(ctx context.Context, fn func(pgx.Tx) error) error {
+	return db.tx(ctx, pgx.TxOptions{}, fn)
+}
+
+// The numbers that tests compare with.
+const (
+	RestoreGap = restoreGap
+	Tries      = tries
+)
