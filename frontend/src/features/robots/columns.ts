@@ -2,6 +2,7 @@
 // value, how it is written and whether more is better; the table knows the rest.
 
 import type { TeamEstimate } from '$lib/api';
+import { distinctName } from '$lib/game/names';
 import { nameOf, type Game } from '$lib/game/types';
 import { fixed, percent, plusMinus, signed, type Spread } from '$lib/figures';
 
@@ -38,6 +39,7 @@ export interface Column {
   best: 'high' | 'low';
   value(row: RobotRow): number | undefined;
   text(row: RobotRow): string;
+  /** The interval, told on demand: a dense table has no room for it. */
   quiet?(row: RobotRow): string;
   warn?(row: RobotRow): boolean;
 }
@@ -76,14 +78,10 @@ interface ActionFigure {
  * that are worth points are shown; where none is, all but the first.
  */
 export function actionFigures(game: Game): ActionFigure[] {
-  const periods = new Map(game.periods.map((p) => [p.id, p.name]));
-  const names = new Map<string, number>();
-  for (const a of game.actions) names.set(nameOf(a), (names.get(nameOf(a)) ?? 0) + 1);
-
   const out: ActionFigure[] = [];
   for (const a of game.actions) {
     if (a.by === 'alliance') continue;
-    const period = periods.get(a.period ?? '');
+    const { name, period } = distinctName(game, a);
     if (a.kind === 'choice') {
       const options = a.options ?? [];
       const paid = options.filter((o) => (o.points ?? 0) !== 0);
@@ -91,10 +89,10 @@ export function actionFigures(game: Game): ActionFigure[] {
         out.push({
           key: `${a.id}:${o.id}`,
           label: nameOf(o),
-          under: nameOf(a),
+          under: name,
           share: true,
           points: o.points ?? 0,
-          help: `share of matches that end with ${nameOf(a)}: ${nameOf(o)}`
+          help: `share of matches that end with ${name}: ${nameOf(o)}`
         });
       }
       continue;
@@ -102,13 +100,11 @@ export function actionFigures(game: Game): ActionFigure[] {
     const share = a.kind === 'flag';
     out.push({
       key: a.id,
-      label: nameOf(a),
-      under: (names.get(nameOf(a)) ?? 0) > 1 ? period : undefined,
+      label: name,
+      under: period,
       share,
       points: a.points ?? 0,
-      help: share
-        ? `share of matches with ${nameOf(a)}`
-        : `${nameOf(a)}, a match${period ? ` (${period})` : ''}`
+      help: share ? `share of matches with ${name}` : `${name}, a match${period ? ` (${period})` : ''}`
     });
   }
   return out;
@@ -226,8 +222,8 @@ export function tooLittle(row: RobotRow): boolean {
 
 /** Room that a column needs, in pixels, at the table's type size. */
 function widthOf(c: Column): number {
-  const head = Math.max(...[c.label, c.under ?? ''].map((t) => Math.min(t.length, 16))) * 7.2 + 22;
-  const cell = c.group === 'Least squares' ? 112 : c.id === 'seen' ? 78 : 84;
+  const head = Math.max(...[c.label, c.under ?? ''].map((t) => Math.min(t.length, 11))) * 7 + 30;
+  const cell = c.group === 'Least squares' ? 104 : c.id === 'seen' ? 76 : 66;
   return Math.max(head, cell) + 8;
 }
 

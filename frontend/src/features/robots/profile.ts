@@ -134,10 +134,10 @@ export function remarks(game: Game, body: Observation): string[] {
   return out;
 }
 
-/** "61 % (52 % to 70 %) of 23 tries". */
+/** "61 % count (52 % to 70 %), 23 tries". */
 export function accuracyText(a: { share: number; low: number; high: number; tries: number }): string {
   const tries = a.tries === 1 ? '1 try' : `${a.tries} tries`;
-  return `${percent(a.share)} (${percent(a.low)} to ${percent(a.high)}) of ${tries}`;
+  return `${percent(a.share)} count (${percent(a.low)} to ${percent(a.high)}), ${tries}`;
 }
 
 /** Matches still to play in which the robot meets our team, with or against. */

@@ -312,7 +312,7 @@ describe('match by match', () => {
 
   it('has accuracy with its interval and the number of tries', () => {
     expect(accuracyText({ share: 0.61, low: 0.52, high: 0.7, tries: 23 })).toBe(
-      '61\u00a0% (52\u00a0% to 70\u00a0%) of 23 tries'
+      '61\u00a0% count (52\u00a0% to 70\u00a0%), 23 tries'
     );
   });
 

@@ -21,13 +21,13 @@ export function stateSentence(s: State): string {
   return `${matches.filter(isPlayed).length} of ${matches.length} matches played, ${said}.`;
 }
 
-/** "in 12 min", "at any moment" for a start that has passed. */
+/** "in 12 min"; empty when it is more than a day away: the date says it then. */
 export function untilStart(start: Date, now: Date): string {
   const minutes = Math.round((start.getTime() - now.getTime()) / 60_000);
-  if (minutes <= 0) return 'planned start has passed';
+  if (minutes <= 0) return 'its planned start has passed';
   if (minutes < 90) return `in ${minutes} min`;
   const hours = Math.round(minutes / 60);
-  return hours < 24 ? `in ${hours} h` : `in ${counted(Math.round(hours / 24), 'day')}`;
+  return hours < 24 ? `in ${hours} h` : '';
 }
 
 export interface Missing {
@@ -122,9 +122,9 @@ export function missingOf(
   return out;
 }
 
-/** How many of our own matches are still to come. */
-export function ourRest(s: State): number {
-  return lastPlays(s.matches).filter((m) => !isPlayed(m) && sideOf(m, s.ourTeam)).length;
+/** Our own matches that are still to come, in playing order. */
+export function ourRest(s: State): Match[] {
+  return lastPlays(s.matches).filter((m) => !isPlayed(m) && sideOf(m, s.ourTeam));
 }
 
 export function forecastOf(forecasts: readonly Forecast[] | undefined, match: string): Forecast | undefined {

@@ -81,5 +81,6 @@ export function sharedScale(spreads: readonly Spread[], wanted = 4): Scale {
   const means = known.map((s) => s.mean);
   const low = Math.min(0, ...means, ...wide.map((s) => interval(s, 95)[0]));
   const high = Math.max(...means, ...wide.map((s) => interval(s, 95)[1]));
-  return scaleOf(low, high, wanted);
+  const pad = (high - low) * 0.03;
+  return scaleOf(low < 0 ? low - pad : low, high + pad, wanted);
 }
