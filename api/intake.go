@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"mime"
 	"slices"
 	"strings"
@@ -61,12 +62,7 @@ func readTeams(name, contentType string, body []byte) ([]record.Team, error) {
 		if err := strictJSON(body, &list); err != nil {
 			return nil, err
 		}
-		var csv bytes.Buffer
-		if err := table.WriteTeams(&csv, list.Teams); err != nil {
-			return nil, fmt.Errorf("write teams as CSV: %w", err)
-		}
-		teams, err := table.ReadTeams("", &csv)
-		return teams, pointAt(err, "/teams", 1)
+		return eachRow("/teams", list.Teams, table.WriteTeams, table.ReadTeams)
 	}
 	return nil, wrongMedia.because("Send the team list as application/json or text/csv, not as " + form + ".")
 }
@@ -91,12 +87,18 @@ func (s *Server) readMatches(ctx context.Context, event uuid.UUID, name, content
 		if err := strictJSON(body, &list); err != nil {
 			return nil, err
 		}
-		var csv bytes.Buffer
-		if err := table.WriteMatches(&csv, g, list.Matches); err != nil {
-			return nil, invalid.because("Nothing was changed. "+sentence(err)+".", problemItem{Pointer: "/matches", Message: err.Error()})
+		matches, err := eachRow("/matches", list.Matches,
+			func(w io.Writer, rows []record.Match) error { return table.WriteMatches(w, g, rows) },
+			func(name string, r io.Reader) ([]record.Match, error) { return table.ReadMatches(name, r, g) })
+		if err != nil {
+			return nil, err
 		}
-		ev, err := s.loadTables(ctx, event, g, table.Files{Matches: &table.File{R: &csv}})
-		return ev.Matches, pointAt(err, "/matches", 2)
+		teams, _, err := s.opt.Store.Teams(ctx, event)
+		if err != nil {
+			return nil, err
+		}
+		ev, err := table.Event(g, known(teams), matches, nil, nil)
+		return ev.Matches, pointAt(err, "/matches")
 	}
 	return nil, wrongMedia.because("Send the schedule as application/json or text/csv, not as " + form + ".")
 }
@@ -130,24 +132,62 @@ func (s *Server) loadTables(ctx context.Context, event uuid.UUID, g *game.Game, 
 	return table.Load(g, files)
 }
 
-// pointAt gives errors of a table that came as JSON their place in the JSON:
-// the list at the pointer has so many CSV rows an element, after a header.
-func pointAt(err error, list string, rows int) error {
+// known is a team list to check against; an empty one says nothing.
+func known(teams []record.Team) []record.Team {
+	if len(teams) == 0 {
+		return nil
+	}
+	return teams
+}
+
+// eachRow sends elements of a JSON list through their CSV form, one by one, so
+// that an error is told at its element, and then together.
+func eachRow[T any](list string, rows []T, write func(io.Writer, []T) error, read func(string, io.Reader) ([]T, error)) ([]T, error) {
+	var items []problemItem
+	through := func(pointer string, some []T) []T {
+		var csv bytes.Buffer
+		if err := write(&csv, some); err != nil {
+			items = append(items, problemItem{Pointer: pointer, Message: err.Error()})
+			return nil
+		}
+		out, err := read("", &csv)
+		if err != nil {
+			items = append(items, pointed(err, pointer)...)
+		}
+		return out
+	}
+	for i := range rows {
+		through(fmt.Sprintf("%s/%d", list, i), rows[i:i+1])
+	}
+	if len(items) == 0 && len(rows) > 0 {
+		rows = through(list, rows)
+	}
+	if len(items) > 0 {
+		return nil, invalid.because("Nothing was changed. "+items[0].text(), items...)
+	}
+	return rows, nil
+}
+
+// pointAt gives errors of a table that came as JSON a place in the JSON.
+func pointAt(err error, pointer string) error {
+	if err == nil {
+		return nil
+	}
+	items := pointed(err, pointer)
+	return invalid.because("Nothing was changed. "+items[0].text(), items...)
+}
+
+func pointed(err error, pointer string) []problemItem {
 	var es table.Errors
 	if !errors.As(err, &es) {
-		return err
+		return []problemItem{{Pointer: pointer, Message: err.Error()}}
 	}
 	items := make([]problemItem, len(es))
 	for i, e := range es {
-		items[i] = problemItem{Pointer: list, Message: e.Message}
-		if e.Line > 1 {
-			items[i].Pointer = fmt.Sprintf("%s/%d", list, (e.Line-2)/rows)
-		}
-		if e.Column != "" {
-			items[i].Message = e.Column + ": " + e.Message
-		}
+		e.Line = 0
+		items[i] = problemItem{Pointer: pointer, Message: strings.TrimPrefix(e.Error(), ": ")}
 	}
-	return invalid.because("Nothing was changed. "+items[0].text(), items...)
+	return items
 }
 
 // replaceTeams writes the team list. A team of the schedule cannot go.

@@ -18,7 +18,8 @@ func config() huma.Config {
 	c.Info.Description = "Scouting and match strategy for robotics competitions. Errors are problem documents (RFC 9457)."
 	c.OpenAPIPath, c.DocsPath, c.SchemasPath = "", "", "" // see docs.go
 	c.CreateHooks = nil
-	c.Formats = map[string]huma.Format{"application/json": {Marshal: huma.DefaultJSONFormat.Marshal, Unmarshal: unmarshalJSON}}
+	format := huma.Format{Marshal: huma.DefaultJSONFormat.Marshal, Unmarshal: unmarshalJSON}
+	c.Formats = map[string]huma.Format{"application/json": format, "json": format} // "json": also …+json
 	c.Components.SecuritySchemes = map[string]*huma.SecurityScheme{
 		"session": {Type: "apiKey", In: "cookie", Name: cookieName, Description: "Given by sign-in, set-up or a join code"},
 	}
