@@ -20,6 +20,8 @@ import (
 type commands struct {
 	Serve    serveCommand    `cmd:"" help:"Run the server."`
 	Demo     demoCommand     `cmd:"" help:"Run the server on an invented event."`
+	Estimate estimateCommand `cmd:"" help:"Print what each robot contributes, from files."`
+	Backtest backtestCommand `cmd:"" help:"Tell how good forecasts of a played event would have been, from files."`
 	Migrate  migrateCommand  `cmd:"" help:"Bring the database to the newest form and end."`
 	Account  accountCommand  `cmd:"" help:"Set a forgotten password."`
 	Export   exportCommand   `cmd:"" help:"Write a whole event into a file."`
