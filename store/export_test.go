@@ -2,6 +2,8 @@ package store
 
 import (
 	"context"
+	"maps"
+	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -26,3 +28,8 @@ const (
 	RestoreGap = restoreGap
 	Tries      = tries
 )
+
+// ConstraintNames are those that errors are told apart by.
+func ConstraintNames() []string {
+	return append(slices.Collect(maps.Keys(constraintMeaning)), "seat_team_fkey")
+}
