@@ -1,0 +1,182 @@
+package contrib
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"sextant/stats/contrib/contribtest"
+	"sextant/stats/game"
+	"sextant/stats/record"
+)
+
+// Jeffreys' interval against mpmath and scipy; see the file's SOURCE.md.
+func TestJeffreysReference(t *testing.T) {
+	t.Parallel()
+	var file struct {
+		Cases []struct {
+			Successes, Trials, Confidence float64
+			Jeffreys                      [2]float64
+		}
+	}
+	readReference(t, "worked_examples/binomial_intervals.json", &file)
+	if len(file.Cases) < 10 {
+		t.Fatalf("%d cases: the file is not what it was", len(file.Cases))
+	}
+	for _, c := range file.Cases {
+		low, high := jeffreys(c.Successes, c.Trials, c.Confidence)
+		if math.Abs(low-c.Jeffreys[0]) > 1e-9 || math.Abs(high-c.Jeffreys[1]) > 1e-9 {
+			t.Errorf("%v of %v at %v: %v to %v, want %v", c.Successes, c.Trials, c.Confidence, low, high, c.Jeffreys)
+		}
+	}
+}
+
+func TestShrink(t *testing.T) {
+	t.Parallel()
+	t.Run("Nobody", func(t *testing.T) {
+		if _, ok := shrink([][]float64{nil, nil}); ok {
+			t.Error("no value gives an estimate")
+		}
+	})
+	t.Run("PullsTheLittleSeen", func(t *testing.T) {
+		s, ok := shrink([][]float64{{8}, {8, 8, 8, 8, 8, 8, 8, 8}, {2, 2, 2, 2, 2, 2, 2, 2}, nil})
+		if !ok {
+			t.Fatal("no estimate")
+		}
+		once, often, few, never := s.mean[0], s.mean[1], s.mean[2], s.mean[3]
+		if !(once < often && often < 8 && few > 2 && never > few && never < once) {
+			t.Errorf("means %v", s.mean)
+		}
+		if !(s.variance[1] < s.variance[0] && s.variance[0] < s.variance[3]) {
+			t.Errorf("variances %v: the less was seen, the wider", s.variance)
+		}
+	})
+	t.Run("Zeros", func(t *testing.T) {
+		s, ok := shrink([][]float64{{0, 0}, {0}})
+		if !ok || s.mean[0] != 0 || math.IsNaN(s.variance[0]) {
+			t.Errorf("%+v", s)
+		}
+	})
+	// Against the truth: nearer to it than plain means, and covered.
+	t.Run("Recovers", func(t *testing.T) {
+		rng := rand.New(rand.NewPCG(3, 3))
+		var plain, shrunk, covered, n float64
+		for range 30 {
+			var values [][]float64
+			var truth []float64
+			for range 40 {
+				m := math.Max(0, 5+2*rng.NormFloat64())
+				var vs []float64
+				for range 1 + rng.IntN(5) {
+					vs = append(vs, m+2.5*rng.NormFloat64())
+				}
+				values, truth = append(values, vs), append(truth, m)
+			}
+			s, _ := shrink(values)
+			for r, vs := range values {
+				plain += square(addUp(vs)/float64(len(vs)) - truth[r])
+				shrunk += square(s.mean[r] - truth[r])
+				n++
+				if math.Abs(s.mean[r]-truth[r]) < 1.2816*math.Sqrt(s.variance[r]) {
+					covered++
+				}
+			}
+		}
+		if shrunk > 0.8*plain {
+			t.Errorf("squared error %.1f, of plain means %.1f", shrunk, plain)
+		}
+		if c := covered / n; c < 0.75 || c > 0.85 {
+			t.Errorf("80 %% intervals cover %.3f of %v", c, n)
+		}
+	})
+}
+
+// Trade fact (common practice, no source): a good shooter misses 5 to 10 % of
+// its shots. Seen for a weekend, the interval says so; two shots say little.
+func TestAccuracy(t *testing.T) {
+	t.Parallel()
+	ev := &record.Event{Game: contribtest.Game(), Teams: []record.Team{{ID: "1"}, {ID: "2"}, {ID: "3"}, {ID: "4"}}}
+	shots := func(team record.TeamID, match int, made, missed *float64) {
+		o := observed(match, team, nil, nil, "")
+		o.Counts["high"] = record.Tally{Made: made, Missed: missed}
+		ev.Observations = append(ev.Observations, o)
+	}
+	for m := 1; m <= 12; m++ {
+		shots("1", m, number(11), number(float64(m%2+m%4/3))) // 141 shots, 9 of them missed
+	}
+	shots("2", 1, number(2), number(0))
+	shots("3", 1, number(5), nil) // misses not watched: no accuracy
+	e := newEvidence(ev)
+	acc := e.actions()
+	one, two := acc[0]["high"].Accuracy, acc[1]["high"].Accuracy
+	if one == nil || one.Tries != 141 || math.Abs(one.Share-132.0/141) > 1e-12 {
+		t.Fatalf("accuracy %+v, want 132 of 141", one)
+	}
+	if !(one.Low > 0.88 && one.Low < 0.93 && one.High > 0.95 && one.High < 0.97) {
+		t.Errorf("132 of 141: %.3f to %.3f, want about 0.90 to 0.96", one.Low, one.High)
+	}
+	if two == nil || two.High != 1 || two.Low > 0.7 {
+		t.Errorf("2 of 2: %+v: two shots prove nothing", two)
+	}
+	if acc[2]["high"].Accuracy != nil || acc[3]["high"].Accuracy != nil {
+		t.Error("an accuracy without misses watched")
+	}
+
+	// Shots that come in good and bad matches are worth fewer than they are.
+	for i := range ev.Observations[:12] {
+		made, missed := 22.0, 0.0
+		if i%2 == 1 {
+			made, missed = 0, 2
+		}
+		ev.Observations[i].Counts["high"] = record.Tally{Made: &made, Missed: &missed}
+	}
+	lumpy := newEvidence(ev).actions()[0]["high"].Accuracy
+	if lumpy.High-lumpy.Low < 1.4*(one.High-one.Low) {
+		t.Errorf("lumpy shots: %.3f to %.3f, no wider than even ones %.3f to %.3f", lumpy.Low, lumpy.High, one.Low, one.High)
+	}
+}
+
+// What was not seen is missing from the means, not a zero in them.
+func TestActions(t *testing.T) {
+	t.Parallel()
+	ev := &record.Event{Game: contribtest.Game(), Teams: []record.Team{{ID: "1"}, {ID: "2"}}}
+	for m := 1; m <= 10; m++ {
+		full, other := observed(m, "1", number(6), number(2), "on"), observed(m, "1", number(8), nil, "")
+		other.Scout = "s02" // two scouts count as their mean
+		if m > 5 {
+			full.Counts, other.Counts = map[string]record.Tally{}, map[string]record.Tally{}
+		}
+		ev.Observations = append(ev.Observations, full, other)
+	}
+	absent := observed(11, "1", number(0), number(0), "none")
+	absent.Absent = true
+	gone := observed(12, "1", number(0), number(0), "none")
+	gone.Discarded = true
+	ev.Observations = append(ev.Observations, absent, gone)
+	a := newEvidence(ev).actions()
+	if got := a[0]["high"].Mean; math.Abs(got-7) > 1e-9 {
+		t.Errorf("high %v, want 7", got)
+	}
+	if got := a[0]["park:on"].Mean; math.Abs(got-1) > 1e-9 {
+		t.Errorf("park:on %v, want 1", got)
+	}
+	if _, ok := a[0]["park"]; ok {
+		t.Error("a choice stands by option")
+	}
+	if a[1]["high"].SD <= a[0]["high"].SD {
+		t.Errorf("never watched ± %v, watched ± %v", a[1]["high"].SD, a[0]["high"].SD)
+	}
+
+	t.Run("LostSight", func(t *testing.T) {
+		g := contribtest.Game()
+		g.Questions = append(g.Questions, game.Question{ID: "lost", Kind: "flag", When: "match", Role: game.RoleLostSight})
+		ev.Game = g
+		lost := true
+		o := observed(9, "2", number(0), number(0), "none")
+		o.Answers = map[string]game.Answer{"lost": {Flag: &lost}}
+		ev.Observations = append(ev.Observations, o)
+		if got := newEvidence(ev).actions()[1]["high"].Mean; math.Abs(got-7) > 1e-9 {
+			t.Errorf("the counts of a scout who lost sight are too low, but gave %v", got)
+		}
+	})
+}
