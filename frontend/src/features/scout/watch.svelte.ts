@@ -153,6 +153,11 @@ export class Watch {
     await this.#writing;
   }
 
+  /** Milliseconds since the start at which the watching ended, or stands now. */
+  get end(): number {
+    return Math.min(this.#length, this.elapsed ?? this.#length);
+  }
+
   /** Puts the record into the local database and drops the draft. */
   async save(): Promise<void> {
     const s = this.sheet;

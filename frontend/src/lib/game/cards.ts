@@ -4,14 +4,12 @@
  */
 import { pageOf } from './clock';
 import { matchQuestions } from './sheet';
-import type { Action, Foul, Game, Question } from './types';
+import type { Action, Game, Question } from './types';
 
 export type Card =
-  | { kind: 'action'; id: string; action: Action }
-  | { kind: 'question'; id: string; question: Question }
-  | { kind: 'foul'; id: string; foul: Foul };
+  { kind: 'action'; id: string; action: Action } | { kind: 'question'; id: string; question: Question };
 
-/** The cards of a page: start positions on the first, what belongs to no period on each, fouls last. */
+/** The cards of a page: start positions on the first, what belongs to no period on each. */
 export function cardsOf(game: Game, page: string): Card[] {
   const first = game.periods.find((p) => !p.within)?.id;
   const asked =
@@ -22,8 +20,7 @@ export function cardsOf(game: Game, page: string): Card[] {
     ...asked.map((question): Card => ({ kind: 'question', id: question.id, question })),
     ...game.actions
       .filter((a) => !a.period || pageOf(game, a.period) === page)
-      .map((action): Card => ({ kind: 'action', id: action.id, action })),
-    ...(game.fouls ?? []).map((foul): Card => ({ kind: 'foul', id: foul.id, foul }))
+      .map((action): Card => ({ kind: 'action', id: action.id, action }))
   ];
 }
 
@@ -32,16 +29,19 @@ interface Need {
   height: number;
 }
 
-const BUTTON = 64;
-const NAME = 34;
+const BUTTON = 56;
+const NAME = 30;
+/** The most columns; narrow ones only let wide cards share a row better. */
+const FINEST = 12;
+/** A page wider than this has two columns or more. */
+const TWO = 560;
 
 /** The least room a card needs, in CSS pixels, with targets of 56 px. */
 export function needOf(card: Card): Need {
   const row = (buttons: number, width: number): Need => ({
     width: buttons * width + 24,
-    height: NAME + BUTTON + 6
+    height: NAME + BUTTON + 14
   });
-  if (card.kind === 'foul') return { width: 130, height: 72 };
   if (card.kind === 'question') return row(card.question.options?.length ?? 1, 84);
   const { action } = card;
   if (action.kind === 'choice') return row((action.options?.length ?? 1) + (action.tried ? 1 : 0), 84);
@@ -62,8 +62,9 @@ export interface Layout {
 export function layOut(needs: Need[], width: number, height: number, gap: number): Layout {
   let best: Layout = { columns: 1, spans: needs.map(() => 1), rows: Math.max(1, needs.length), fits: false };
   let bestHeight = -1;
-  const most = Math.max(1, Math.min(12, Math.floor((width + gap) / (130 + gap))));
-  for (let columns = 1; columns <= most; columns++) {
+  // Two columns at least where there is room: places in a plane are told apart without reading.
+  const least = needs.length > 2 && width > TWO ? 2 : 1;
+  for (let columns = least; columns <= FINEST; columns++) {
     const cell = (width - gap * (columns - 1)) / columns;
     const spans = needs.map((n) => Math.min(columns, Math.max(1, Math.ceil((n.width + gap) / (cell + gap)))));
     const rows = fill(spans, columns);

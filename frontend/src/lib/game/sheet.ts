@@ -352,15 +352,19 @@ function isEdited(game: Game, s: Sheet): boolean {
   );
 }
 
-function answersOf(game: Game, s: Sheet, end: number): Record<string, Answer> {
+/** The answers as they stand: by hand, else what the time line says. */
+export function answersOf(game: Game, s: Sheet, end: number): Record<string, Answer> {
   const out: Record<string, Answer> = {};
   for (const q of matchQuestions(game)) {
     const given = s.answers[q.id];
     if (given !== undefined) out[q.id] = given;
-    // The toggle was before the scout's eyes: never touched means no seconds.
     else if (s.started === undefined || !isLed(q)) continue;
-    else if (q.role === LOST_SIGHT) out[q.id] = touched(s, q.id);
-    else out[q.id] = Math.min(q.max ?? Infinity, Math.max(q.min ?? 0, secondsOf(s, q.id, end)));
+    else if (q.role === LOST_SIGHT) {
+      if (touched(s, q.id)) out[q.id] = true;
+    } else {
+      // The toggle was before the scout's eyes: never touched means no seconds.
+      out[q.id] = Math.min(q.max ?? Infinity, Math.max(q.min ?? 0, secondsOf(s, q.id, end)));
+    }
   }
   return out;
 }
