@@ -3,6 +3,7 @@ package record
 import (
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -32,10 +33,14 @@ func CheckCount(n float64) error {
 	return nil
 }
 
-// CheckScore says why n is no score: finite and at most MaxScore either way.
+// CheckScore says why n is no score: finite, at most MaxScore either way, and
+// not so close to 0 that writing it takes a hundred digits.
 func CheckScore(n float64) error {
-	if n != n || n < -MaxScore || n > MaxScore {
-		return fmt.Errorf("a score is a number from -%d to %d", MaxScore, MaxScore)
+	switch {
+	case n != n || n < -MaxScore || n > MaxScore:
+		return fmt.Errorf("write a number from -%d to %d", MaxScore, MaxScore)
+	case n != 0 && math.Abs(n) < 1e-9:
+		return fmt.Errorf("%g is too close to 0; write 0", n)
 	}
 	return nil
 }

@@ -114,6 +114,16 @@ func (r row) free(column string, limit int) string {
 	return s
 }
 
+// name reads a text of at most record.MaxName characters on one line.
+func (r row) name(column string) string {
+	s := r.free(column, record.MaxName)
+	if strings.ContainsAny(s, "\n\t") {
+		r.fail(column, "a name stands on one line, without tabs; take the line break or tab out")
+		return ""
+	}
+	return s
+}
+
 // team reads a team's number; "": none, which is noted.
 func (r row) team(column string) record.TeamID {
 	s := r.word(column)

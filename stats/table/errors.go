@@ -1,6 +1,9 @@
 package table
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // Error is one thing that is wrong with a file.
 type Error struct {
@@ -12,14 +15,19 @@ type Error struct {
 
 // Error writes "matches.csv:12: column score: …".
 func (e Error) Error() string {
-	s := e.File
-	if e.Line > 0 {
-		s += fmt.Sprintf(":%d", e.Line)
+	var parts []string
+	switch {
+	case e.File != "" && e.Line > 0:
+		parts = append(parts, fmt.Sprintf("%s:%d", e.File, e.Line))
+	case e.File != "":
+		parts = append(parts, e.File)
+	case e.Line > 0:
+		parts = append(parts, fmt.Sprintf("line %d", e.Line))
 	}
 	if e.Column != "" {
-		s += ": column " + e.Column
+		parts = append(parts, "column "+e.Column)
 	}
-	return s + ": " + e.Message
+	return strings.Join(append(parts, e.Message), ": ")
 }
 
 // Errors are all that is wrong with one or several files, in the order of

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -136,7 +137,7 @@ func (r row) time(column string) time.Time {
 		return time.Time{}
 	}
 	t, err := time.Parse(time.RFC3339, s)
-	if err != nil || t.Year() < 1 {
+	if err != nil || t.Year() < 1900 {
 		r.fail(column, "%q is not a time; write it like 2031-03-06T09:00:00-05:00, with the distance from UTC", clip(s))
 		return time.Time{}
 	}
@@ -261,12 +262,18 @@ func (r row) robots(column string, a *game.Action, n int) []string {
 
 // WriteMatches writes matches.csv in playing order: all columns of the form
 // that the game defines, and play, absent, disqualified, cards and robots:…
-// where any match has them. Times are written in their own location.
+// where any match has them. Times are written in their own location. What the
+// game does not define is an error: it would be lost.
 func WriteMatches(w io.Writer, g *game.Game, matches []record.Match) error {
 	matches = slices.Clone(matches)
 	slices.SortFunc(matches, func(a, b record.Match) int {
 		return cmp.Or(a.ID.Compare(b.ID), cmp.Compare(record.PlayOf(a.Play), record.PlayOf(b.Play)))
 	})
+	for i := range matches {
+		if err := writable(g, &matches[i]); err != nil {
+			return err
+		}
+	}
 	any := func(f func(*record.Match, *record.Alliance) bool) bool {
 		return slices.ContainsFunc(matches, func(m record.Match) bool { return f(&m, &m.Red) || f(&m, &m.Blue) })
 	}
@@ -295,7 +302,7 @@ func WriteMatches(w io.Writer, g *game.Game, matches []record.Match) error {
 		if m.StartsAt.IsZero() {
 			return ""
 		}
-		return m.StartsAt.Format(time.RFC3339)
+		return m.StartsAt.Format(time.RFC3339Nano)
 	})
 	add("alliance", func(m *record.Match, a *record.Alliance) string {
 		if a == &m.Blue {
@@ -354,15 +361,41 @@ func WriteMatches(w io.Writer, g *game.Game, matches []record.Match) error {
 	return out.close()
 }
 
-// inOrder puts some of an alliance's teams into the alliance's order.
+// writable refuses a match with a component or an action that has no column.
+func writable(g *game.Game, m *record.Match) error {
+	for _, a := range []*record.Alliance{&m.Red, &m.Blue} {
+		if a.Result == nil {
+			continue
+		}
+		for _, id := range slices.Sorted(maps.Keys(a.Result.Components)) {
+			if _, ok := g.Component(id); !ok {
+				return fmt.Errorf("match %s has a value of the component %q, which is not in the game", m.ID, clip(id))
+			}
+		}
+		for _, id := range slices.Sorted(maps.Keys(a.Result.Robots)) {
+			if a, ok := g.Action(id); !ok || a.ByAlliance() {
+				return fmt.Errorf("match %s has robots' values of the action %q, which is no robot's action in the game", m.ID, clip(id))
+			}
+		}
+	}
+	return nil
+}
+
+// inOrder puts some of an alliance's teams into the alliance's order; others,
+// which reading will refuse, come last.
 func inOrder(a *record.Alliance, some []record.TeamID) []record.TeamID {
-	var out []record.TeamID
+	var out, others []record.TeamID
 	for _, t := range a.Teams {
 		if slices.Contains(some, t) {
 			out = append(out, t)
 		}
 	}
-	return out
+	for _, t := range some {
+		if !slices.Contains(a.Teams, t) {
+			others = append(others, t)
+		}
+	}
+	return append(out, others...)
 }
 
 // guardValues writes one value per robot. A list that begins with "-" is text

@@ -228,7 +228,8 @@ func sortObservations(os []record.Observation) {
 // WriteObservations writes observations.csv, ordered by match, play, team and
 // scout, with all columns that the game defines, and play if any is above 1.
 // Observations that were discarded are no evidence and are left out; timelines
-// have no place in a table.
+// have no place in a table. What the game does not define is an error: it would
+// be lost.
 func WriteObservations(w io.Writer, g *game.Game, observations []record.Observation) error {
 	rows := slices.DeleteFunc(slices.Clone(observations), func(o record.Observation) bool { return o.Discarded })
 	sortObservations(rows)
@@ -237,11 +238,20 @@ func WriteObservations(w io.Writer, g *game.Game, observations []record.Observat
 	if plays {
 		columns = slices.Insert(columns, 1, "play")
 	}
+	known := map[string]bool{"play": true}
+	for _, column := range columns {
+		known[column] = true
+	}
 	out := newWriter(w)
 	out.row(columns)
+	line := make([]string, len(columns))
 	for i := range rows {
-		cells := cellsOf(g, &rows[i])
-		line := make([]string, len(columns))
+		cells := cellsOf(&rows[i])
+		for column := range cells {
+			if !known[column] {
+				return fmt.Errorf("the observation of %s in %s by %s has a value of %q, which is not in the game", rows[i].Team, rows[i].Match, rows[i].Scout, clip(column))
+			}
+		}
 		for j, column := range columns {
 			line[j] = cells[column]
 		}
@@ -252,7 +262,7 @@ func WriteObservations(w io.Writer, g *game.Game, observations []record.Observat
 
 // cellsOf are the cells of an observation by column; what is not in it was not
 // watched.
-func cellsOf(g *game.Game, o *record.Observation) map[string]string {
+func cellsOf(o *record.Observation) map[string]string {
 	cells := map[string]string{
 		"match": o.Match.String(), "play": fmt.Sprint(record.PlayOf(o.Play)), "team": string(o.Team),
 		"scout": guard(o.Scout), "absent": formatFlag(o.Absent), "note": guard(o.Note),
@@ -260,30 +270,33 @@ func cellsOf(g *game.Game, o *record.Observation) map[string]string {
 	if o.Absent {
 		return cells
 	}
-	for _, a := range g.Actions {
-		if t, ok := o.Counts[a.ID]; ok {
-			cells[a.ID], cells[a.ID+missedEnd] = formatOptional(t.Made), formatOptional(t.Missed)
+	for id, t := range o.Counts {
+		if t.Made != nil {
+			cells[id] = formatNumber(*t.Made)
 		}
-		if c, ok := o.Choices[a.ID]; ok {
-			cells[a.ID] = c.Option
-			if c.Tried != nil {
-				cells[a.ID+triedEnd] = formatFlag(*c.Tried)
-			}
+		if t.Missed != nil {
+			cells[id+missedEnd] = formatNumber(*t.Missed)
 		}
 	}
-	for _, f := range g.Fouls {
-		if n, ok := o.Fouls[f.ID]; ok {
-			cells[f.ID] = formatNumber(n)
+	for id, c := range o.Choices {
+		if c.Option != "" {
+			cells[id] = c.Option
+		}
+		if c.Tried != nil {
+			cells[id+triedEnd] = formatFlag(*c.Tried)
 		}
 	}
-	for _, q := range g.Questions {
-		switch a := o.Answers[q.ID]; {
+	for id, n := range o.Fouls {
+		cells[id] = formatNumber(n)
+	}
+	for id, a := range o.Answers {
+		switch {
 		case a.Number != nil:
-			cells[q.ID] = formatNumber(*a.Number)
+			cells[id] = formatNumber(*a.Number)
 		case a.Flag != nil:
-			cells[q.ID] = formatFlag(*a.Flag)
+			cells[id] = formatFlag(*a.Flag)
 		case a.Text != nil:
-			cells[q.ID] = guard(*a.Text)
+			cells[id] = guard(*a.Text)
 		}
 	}
 	return cells

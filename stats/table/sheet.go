@@ -7,7 +7,9 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strconv"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 )
 
@@ -15,7 +17,8 @@ import (
 const (
 	MaxBytes = 10 << 20
 	MaxRows  = 100000
-	maxCell  = 8000 // bytes of a cell: a text of the longest kind, in any script
+	maxCell  = 8000      // bytes of a cell: a text of the longest kind, in any script
+	maxLine  = 256 << 10 // bytes of a line
 )
 
 // sheet is one file that is being read.
@@ -51,12 +54,15 @@ func openSheet(name string, r io.Reader, known func(string) bool, needed ...stri
 	if es := checkEncoding(data, fail); es != nil {
 		return nil, es
 	}
+	if es := checkLines(data, fail); es != nil {
+		return nil, es
+	}
 	s := &sheet{name: name, csv: csv.NewReader(bytes.NewReader(data)), at: map[string]int{}}
 	s.csv.FieldsPerRecord = -1
 	s.csv.ReuseRecord = true
 	header, err := s.csv.Read()
 	if errors.Is(err, io.EOF) {
-		return nil, fail(1, "", "the file is empty; the first row names the columns: %s, …", strings.Join(needed, ", "))
+		return nil, fail(1, "", "the file is empty; write a first row that names the columns%s", such(needed))
 	}
 	if err != nil {
 		return nil, Errors{s.syntax(err)}
@@ -76,7 +82,7 @@ func openSheet(name string, r io.Reader, known func(string) bool, needed ...stri
 		s.header = append(s.header, column)
 		line, _ := s.csv.FieldPos(i)
 		add := func(format string, args ...any) {
-			s.errs.add(Error{File: name, Line: line, Column: clip(column), Message: fmt.Sprintf(format, args...)})
+			s.errs.add(Error{File: name, Line: line, Column: label(column), Message: fmt.Sprintf(format, args...)})
 		}
 		_, twice := s.at[column]
 		switch {
@@ -118,6 +124,18 @@ func checkEncoding(data []byte, fail func(int, string, string, ...any) Errors) E
 			return fail(line(), "", "the file has a zero byte and is no text; save it as CSV in UTF-8")
 		}
 		i += n
+	}
+	return nil
+}
+
+// checkLines refuses a line that no table has, before it is cut into cells.
+func checkLines(data []byte, fail func(int, string, string, ...any) Errors) Errors {
+	line := 1
+	for text := range bytes.Lines(data) {
+		if len(text) > maxLine {
+			return fail(line, "", "the line has %d bytes; %d is the limit: is this the right file?", len(text), maxLine)
+		}
+		line++
 	}
 	return nil
 }
@@ -201,6 +219,22 @@ func (r row) text(column string) string {
 
 // word is a cell without spaces around it.
 func (r row) word(column string) string { return strings.TrimSpace(r.text(column)) }
+
+// such names the needed columns for a message.
+func such(needed []string) string {
+	if len(needed) == 0 {
+		return ""
+	}
+	return ": " + strings.Join(needed, ", ")
+}
+
+// label is a column's name for a message, on one line.
+func label(column string) string {
+	if strings.ContainsFunc(column, unicode.IsControl) {
+		return strconv.Quote(clip(column))
+	}
+	return clip(column)
+}
 
 // clip shortens a text of the input for a message.
 func clip(s string) string {

@@ -27,7 +27,7 @@ func readTeams(name string, r io.Reader) ([]record.Team, Errors) {
 	var out []record.Team
 	lines := map[record.TeamID]int{}
 	s.each(func(r row) {
-		t := record.Team{ID: r.team("team"), Name: r.free("name", record.MaxName), Pit: r.free("pit", record.MaxName)}
+		t := record.Team{ID: r.team("team"), Name: r.name("name"), Pit: r.name("pit")}
 		if t.ID == "" {
 			return
 		}
