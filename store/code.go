@@ -82,7 +82,7 @@ func (db *DB) RevokeCode(ctx context.Context, event, code uuid.UUID) (err error)
 // Redemption is somebody with a code who joins an event.
 type Redemption struct {
 	CodeHash  []byte
-	Nickname  string
+	Nickname  string    // empty: the label of the code, if that is for a few people only
 	DeviceID  string    // made by the device; it alone may come back under the same nickname
 	TokenHash []byte    // of the session that is made
 	ExpiresAt time.Time // of the session
@@ -97,9 +97,13 @@ func (db *DB) RedeemCode(ctx context.Context, r Redemption) (ev Event, m Member,
 	defer wrap(&err, "redeem a code")
 	var joined bool
 	err = db.tx(ctx, pgx.TxOptions{}, func(tx pgx.Tx) error {
-		event, role, err := db.useCode(ctx, tx, r.CodeHash)
+		event, role, label, err := db.useCode(ctx, tx, r.CodeHash)
 		if err != nil {
 			return err
+		}
+		r := r // the transaction may run again
+		if r.Nickname == "" {
+			r.Nickname = label
 		}
 		if m, joined, err = db.join(ctx, tx, event, role, r); err != nil {
 			return err
@@ -130,8 +134,9 @@ func (db *DB) RedeemCode(ctx context.Context, r Redemption) (ev Event, m Member,
 	return ev, m, nil
 }
 
-// useCode counts one use of a code that is valid now.
-func (db *DB) useCode(ctx context.Context, tx pgx.Tx, hash []byte) (event uuid.UUID, role record.Role, err error) {
+// useCode counts one use of a code that is valid now. label names whom a code of
+// limited uses is for; any other has none.
+func (db *DB) useCode(ctx context.Context, tx pgx.Tx, hash []byte) (event uuid.UUID, role record.Role, label string, err error) {
 	// Two who use the last use at once: the second waits and then sees none left.
 	var valid bool
 	err = tx.QueryRow(ctx, `
@@ -145,11 +150,11 @@ func (db *DB) useCode(ctx context.Context, tx pgx.Tx, hash []byte) (event uuid.U
 		set uses_left = case when found.valid then c.uses_left - 1 else c.uses_left end
 		from found
 		where c.event_id = found.event_id and c.code_id = found.code_id
-		returning c.event_id, c.role, found.valid`, hash, db.clock()).Scan(&event, &role, &valid)
+		returning c.event_id, c.role, case when c.uses_left is null then '' else c.label end, found.valid`, hash, db.clock()).Scan(&event, &role, &label, &valid)
 	if err == nil && !valid {
 		err = fmt.Errorf("%w: the code", ErrGone)
 	}
-	return event, role, err
+	return event, role, label, err
 }
 
 // join makes the member, or finds the one that this device made before.
