@@ -25,7 +25,7 @@ func CheckCount(n float64) error {
 	switch {
 	case n != n || n < 0:
 		return errors.New("a count is 0 or more")
-	case n != float64(int64(min(n, 1e9))) && n < 1e9:
+	case n != math.Trunc(n):
 		return errors.New("a count is a whole number")
 	case n > MaxCount:
 		return fmt.Errorf("a count is %d at most", MaxCount)

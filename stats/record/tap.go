@@ -8,8 +8,11 @@ import (
 // Tap is one entry of a scout's timeline, in JSON [ms, action, ±1] or
 // [ms, action, ±1, x, y].
 type Tap struct {
-	MS     int     // milliseconds since the match started
-	Action string  // id of an action; "ID_missed" for a miss
+	MS int // milliseconds since the match started
+	// Action is the id of an action; "ID_missed" for a miss; "ID:option" for an
+	// option of a choice and "ID_tried" for its try; a foul's id; the id of a
+	// question that begins (+1) and ends (−1), such as seconds stopped.
+	Action string
 	Step   float64 // +1, −1 (taken back), or the batch of a volume
 	HasXY  bool
 	X, Y   float64 // place on the field in metres, seen from red's side

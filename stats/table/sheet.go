@@ -192,12 +192,6 @@ func (s *sheet) each(f func(row)) {
 	}
 }
 
-// has reports whether the sheet has a column.
-func (s *sheet) has(column string) bool {
-	_, ok := s.at[column]
-	return ok
-}
-
 // fail notes an error of a cell, or of the whole row when column is "".
 func (r row) fail(column, format string, args ...any) {
 	line := r.line
