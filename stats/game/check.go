@@ -16,7 +16,6 @@ var reserved = []string{
 // checker collects what breaks the rules that a schema cannot say.
 type checker struct {
 	g        *Game
-	doc      *Document
 	problems Problems
 	periods  map[string]*Period
 	actions  map[string]*Action
@@ -26,13 +25,13 @@ type checker struct {
 }
 
 func (c *checker) problem(pointer, format string, args ...any) {
-	c.problems = append(c.problems, c.doc.Problem(pointer, format, args...))
+	c.problems = append(c.problems, problemf(pointer, format, args...))
 }
 
 // checkRules tells what a game breaks of the rules beyond the schema.
-func checkRules(g *Game, doc *Document) Problems {
+func checkRules(g *Game) Problems {
 	c := &checker{
-		g: g, doc: doc,
+		g:       g,
 		periods: map[string]*Period{}, actions: map[string]*Action{}, bonuses: map[string]*Bonus{},
 		parts: map[string]*Component{}, points: map[string]bool{},
 	}
@@ -320,7 +319,7 @@ func (c *checker) checkQuestions() {
 
 // checkEvent tells what an event file breaks of the rules beyond the schema.
 func checkEvent(g *Game, s *EventSettings, doc *Document) Problems {
-	c := &checker{g: g, doc: doc}
+	c := &checker{g: g}
 	if s.TimeZone != "" {
 		if _, err := time.LoadLocation(s.TimeZone); err != nil || s.TimeZone == "Local" {
 			c.problem("/time_zone", "%q is not in the time zone database; write a name such as America/Chicago", s.TimeZone)

@@ -26,21 +26,24 @@ func build(doc *Document) (*Game, Problems) {
 	if err != nil {
 		// A document of another shape: the schema has said so.
 		if len(problems) == 0 {
-			problems = Problems{doc.Problem("", "this cannot be read: %v", err)}
+			problems = Problems{problemf("", "this cannot be read: %v", err)}
 		}
-		return nil, problems.sorted()
+		return nil, doc.place(problems)
+	}
+	if len(problems) > 0 && len(doc.data) > maxSane {
+		return nil, doc.place(problems)
 	}
 	known := map[string]bool{}
 	for _, p := range problems {
 		known[p.Pointer] = true
 	}
-	for _, p := range checkRules(g, doc) {
+	for _, p := range checkRules(g) {
 		if !known[p.Pointer] {
 			problems = append(problems, p)
 		}
 	}
 	if len(problems) > 0 {
-		return nil, problems.sorted()
+		return nil, doc.place(problems)
 	}
 	return g, nil
 }
@@ -86,13 +89,13 @@ func (g *Game) Override(name string, eventJSON []byte) (*Game, *EventSettings, e
 	problems = checkSchema(doc, eventSchema)
 	settings, err := decode[EventSettings](doc.Value)
 	if err != nil && len(problems) == 0 {
-		problems = Problems{doc.Problem("", "this cannot be read: %v", err)}
+		problems = Problems{problemf("", "this cannot be read: %v", err)}
 	}
 	if len(problems) == 0 {
 		problems = checkEvent(g, settings, doc)
 	}
 	if len(problems) > 0 {
-		return nil, nil, problems.sorted()
+		return nil, nil, doc.place(problems)
 	}
 	tree, err := g.tree()
 	if err != nil {

@@ -51,6 +51,11 @@ func (ps Problems) Error() string {
 	return fmt.Sprintf("%s (and %d more)", ps[0], len(ps)-1)
 }
 
+// problemf is a problem without a place.
+func problemf(pointer, format string, args ...any) Problem {
+	return Problem{Pointer: pointer, Message: fmt.Sprintf(format, args...)}
+}
+
 // maxProblems caps how many problems of one document are told.
 const maxProblems = 100
 
@@ -102,5 +107,8 @@ func Pointer(parts ...any) string {
 
 // escape writes ~ as ~0 and / as ~1 (RFC 6901, section 3).
 func escape(s string) string {
-	return strings.NewReplacer("~", "~0", "/", "~1").Replace(s)
+	if !strings.ContainsAny(s, "~/") {
+		return s
+	}
+	return strings.ReplaceAll(strings.ReplaceAll(s, "~", "~0"), "/", "~1")
 }

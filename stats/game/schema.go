@@ -3,6 +3,7 @@ package game
 import (
 	"bytes"
 	_ "embed"
+	"errors"
 	"fmt"
 	"math/big"
 	"slices"
@@ -72,15 +73,16 @@ var descriptions = sync.OnceValue(func() map[string]string {
 	return out
 })
 
-// checkSchema tells what a document breaks of one of the schemas.
+// checkSchema tells what a document breaks of one of the schemas. The problems
+// have no place yet; see Document.place.
 func checkSchema(doc *Document, schema string) Problems {
 	err := schemas()[schema].Validate(doc.Value)
 	if err == nil {
 		return nil
 	}
-	invalid, ok := err.(*jsonschema.ValidationError)
-	if !ok {
-		return Problems{doc.Problem("", "this cannot be checked: %v", err)}
+	var invalid *jsonschema.ValidationError
+	if !errors.As(err, &invalid) {
+		return Problems{problemf("", "this cannot be checked: %v", err)}
 	}
 	var out Problems
 	var walk func(e *jsonschema.ValidationError)
@@ -95,14 +97,14 @@ func checkSchema(doc *Document, schema string) Problems {
 				return
 			}
 		}
-		out = append(out, explain(doc, e)...)
+		out = append(out, explain(e)...)
 	}
 	walk(invalid)
 	return out
 }
 
 // explain puts one finding of the schema checker into a sentence.
-func explain(doc *Document, e *jsonschema.ValidationError) Problems {
+func explain(e *jsonschema.ValidationError) Problems {
 	parts := make([]any, len(e.InstanceLocation))
 	for i, part := range e.InstanceLocation {
 		parts[i] = part
@@ -110,7 +112,7 @@ func explain(doc *Document, e *jsonschema.ValidationError) Problems {
 	pointer := Pointer(parts...)
 	hint := descriptions()[e.SchemaURL]
 	one := func(format string, args ...any) Problems {
-		return Problems{doc.Problem(pointer, format, args...)}
+		return Problems{problemf(pointer, format, args...)}
 	}
 	switch k := e.ErrorKind.(type) {
 	case *kind.Type:
@@ -126,7 +128,7 @@ func explain(doc *Document, e *jsonschema.ValidationError) Problems {
 	case *kind.AdditionalProperties:
 		var out Problems
 		for _, name := range k.Properties {
-			out = append(out, doc.Problem(pointer+"/"+escape(name), "%q is not known here; take it out, or correct its spelling", clip(name)))
+			out = append(out, problemf(pointer+"/"+escape(name), "%q is not known here; take it out, or correct its spelling", clip(name)))
 		}
 		return out
 	case *kind.Minimum:

@@ -16,6 +16,7 @@ import (
 const (
 	maxDocument = 1 << 20 // bytes
 	maxDepth    = 32      // arrays and objects within each other
+	maxSane     = 1 << 18 // bytes of a file that is checked further once something is wrong
 )
 
 // Document is a JSON document that was read strictly: see ReadJSON.
@@ -62,6 +63,21 @@ func ReadJSON(name string, data []byte) (*Document, Problems) {
 // Problem is a problem at a pointer of the document. A pointer to something
 // that is not there gets the place of the nearest thing around it.
 func (d *Document) Problem(pointer, format string, args ...any) Problem {
+	return d.atOffset(d.offset(pointer), pointer, fmt.Sprintf(format, args...))
+}
+
+// place sorts problems, caps their number and gives each its place. Finding a
+// place costs a walk over the text, so it comes last.
+func (d *Document) place(ps Problems) Problems {
+	ps = ps.sorted()
+	for i, p := range ps {
+		ps[i] = d.atOffset(d.offset(p.Pointer), p.Pointer, p.Message)
+	}
+	return ps
+}
+
+// offset is where the thing at a pointer begins, or the nearest thing around it.
+func (d *Document) offset(pointer string) int {
 	if d.at == nil {
 		w := newWalker(d)
 		w.at = map[string]int{}
@@ -75,7 +91,7 @@ func (d *Document) Problem(pointer, format string, args ...any) Problem {
 		}
 		around = around[:strings.LastIndexByte(around, '/')]
 	}
-	return d.atOffset(d.at[around], pointer, fmt.Sprintf(format, args...))
+	return d.at[around]
 }
 
 // atOffset is a problem at a byte of the document.

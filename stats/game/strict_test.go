@@ -2,6 +2,7 @@ package game_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"reflect"
 	"strings"
 	"testing"
@@ -162,6 +163,31 @@ func TestReadJSON(t *testing.T) {
 			}
 		})
 	}
+}
+
+// TestLoadHuge: files made of mistakes are refused in a moment, with the first
+// hundred.
+func TestLoadHuge(t *testing.T) {
+	t.Parallel()
+	for name, text := range map[string]string{
+		"Actions": `{"actions":[` + strings.Repeat(`{"id":"a","x":1},`, 20000) + `{}]}`,
+		"Periods": `{"periods":[` + strings.Repeat(`{"id":"a","within":"b"},`, 12000) + `{}]}`,
+		"Members": `{` + members(30000) + `"id":"a"}`,
+	} {
+		_, err := game.Load("x.json", []byte(text))
+		problems, ok := err.(game.Problems)
+		if !ok || len(problems) != 100 || problems[0].Line != 1 {
+			t.Errorf("%s: %d problems, %v", name, len(problems), err)
+		}
+	}
+}
+
+func members(n int) string {
+	var b strings.Builder
+	for i := range n {
+		fmt.Fprintf(&b, `"m%d":0,`, i)
+	}
+	return b.String()
 }
 
 // FuzzReadJSON: what is read strictly is JSON, and the values are those that

@@ -62,13 +62,13 @@ type Revision struct {
 	RevisionID uuid.UUID       `json:"revision_id"`              // UUIDv7; UUIDv5 for a row of a file
 	RecordID   uuid.UUID       `json:"record_id"`                // see ObservationID, ResultID, EntryID
 	Parents    []uuid.UUID     `json:"parents" nullable:"false"` // the heads that its author saw; empty: the first
-	Kind       string          `json:"kind"`                     //
-	Lamport    int64           `json:"lamport"`                  // one more than the highest that the device had seen
-	Author     string          `json:"author"`                   // nickname of the person
-	Role       Role            `json:"role"`                     // of the author when it was made
-	DeviceID   string          `json:"device_id"`                //
-	MadeAt     time.Time       `json:"made_at"`                  // by the device's clock: shown, never trusted
-	Body       json.RawMessage `json:"body"`                     // by kind; of a merged kind a patch
+	Kind       string          `json:"kind"`
+	Lamport    int64           `json:"lamport"` // one more than the highest that the device had seen
+	Author     string          `json:"author"`  // nickname of the person
+	Role       Role            `json:"role"`    // of the author when it was made
+	DeviceID   string          `json:"device_id"`
+	MadeAt     time.Time       `json:"made_at"` // by the device's clock: shown, never trusted
+	Body       json.RawMessage `json:"body"`    // by kind; of a merged kind a patch
 }
 
 // Resolved is what a set of revisions of one record says.
