@@ -37,6 +37,8 @@ export class EventState {
   teams = $state.raw<Team[]>([]);
   /** The plan as the server has it; for matches with what was entered here see `matches`. */
   schedule = $state.raw<Match[]>([]);
+  /** What was fetched at least once: an empty list of anything else means "not known", not "none". */
+  fetched = $state.raw<ReadonlySet<BundleName>>(new Set());
   status = $state.raw<Status>({ link: 'starting', waiting: 0, refused: 0, others: [] });
   #records = $state.raw<Partial<Record<Kind, StoredRecord[]>>>({});
 
@@ -141,6 +143,7 @@ export class EventState {
     if (!this.#db) return;
     const value = await kept(this.#db, this.id, name);
     if (value === undefined) return;
+    if (!this.fetched.has(name)) this.fetched = new Set([...this.fetched, name]);
     if (name === 'event') this.summary = value as EventSummary;
     if (name === 'game') this.game = value as Game;
     if (name === 'teams') this.teams = value as Team[];
