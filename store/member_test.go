@@ -225,11 +225,17 @@ func TestCodes(t *testing.T) {
 	wantError(t, err, store.ErrExists) // another role's
 	_, _, err = redeem("none", "x", "tablet-1")
 	wantError(t, err, store.ErrNotFound)
-	// A link for one person bears the name as its label.
-	_, friday, err := redeem("open", "", "tablet-9")
+	// A link for one person bears the name as its label; a code for all does not.
+	once := 1
+	must[store.Code](t)(db.CreateCode(ctx, ev.ID, store.NewCode{
+		Hash: []byte("link"), Role: record.RoleScout, Label: "Friday", ExpiresAt: c.now().Add(time.Hour), Uses: &once,
+	}))
+	_, friday, err := redeem("link", "", "tablet-9")
 	if err != nil || friday.Nickname != "Friday" {
 		t.Errorf("without a nickname joined as %+v, %v", friday, err)
 	}
+	_, _, err = redeem("open", "", "tablet-1")
+	wantError(t, err, store.ErrInvalid)
 	must[store.Code](t)(db.CreateCode(ctx, ev.ID, store.NewCode{Hash: []byte("bare"), Role: record.RoleScout, ExpiresAt: c.now().Add(time.Hour)}))
 	_, _, err = redeem("bare", "", "tablet-1")
 	wantError(t, err, store.ErrInvalid)

@@ -83,9 +83,13 @@ func (c *demoCommand) greet(ctx context.Context, out io.Writer, d *demoEvent, at
 	fmt.Fprintf(out, "\n%s: %d invented teams, %d of %d matches played.\nNothing in it is real. Each of these links works once, in a browser on this machine:\n\n",
 		demoName, demoTeams, next, d.world.Matches())
 	for _, role := range []record.Role{record.RoleLead, record.RoleCoach, record.RoleScout} {
+		name, err := d.guest(ctx, role)
+		if err != nil {
+			return err
+		}
 		code, once := auth.NewCode(), 1
-		_, err := d.db.CreateCode(ctx, d.id, store.NewCode{
-			Hash: auth.HashCode(code), Role: role, Label: "Demo", ExpiresAt: time.Now().Add(demoCodeLife), Uses: &once,
+		_, err = d.db.CreateCode(ctx, d.id, store.NewCode{
+			Hash: auth.HashCode(code), Role: role, Label: name, ExpiresAt: time.Now().Add(demoCodeLife), Uses: &once,
 		})
 		if err != nil {
 			return err

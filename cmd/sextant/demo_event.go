@@ -166,6 +166,24 @@ func (d *demoEvent) people(ctx context.Context) error {
 	return nil
 }
 
+// guest is a nickname for whoever follows a link, as each belongs to one device:
+// "Guest lead", and with the next start "Guest lead 2".
+func (d *demoEvent) guest(ctx context.Context, role record.Role) (string, error) {
+	members, err := d.db.Members(ctx, d.id)
+	if err != nil {
+		return "", err
+	}
+	for n := 1; ; n++ {
+		name := fmt.Sprintf("Guest %s", role)
+		if n > 1 {
+			name += fmt.Sprintf(" %d", n)
+		}
+		if !slices.ContainsFunc(members, func(m store.Member) bool { return m.Nickname == name }) {
+			return name, nil
+		}
+	}
+}
+
 // upcoming is the index of the first match that is not played; errDemoOver.
 func (d *demoEvent) upcoming(ctx context.Context) (int, error) {
 	matches, _, err := d.db.Schedule(ctx, d.id)
