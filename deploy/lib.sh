@@ -3,7 +3,7 @@
 
 say() { printf '%s\n' "$*"; }
 fail() {
-  printf '%s: %s\n' "${0##*/}" "$*" >&2
+  printf 'deploy/%s: %s\n' "${0##*/}" "$*" >&2
   exit 1
 }
 have() { command -v "$1" >/dev/null 2>&1; }
@@ -48,7 +48,13 @@ need_npm() {
 # build_app makes frontend/dist and bin/sextant. A page that is in the binary is
 # the page of this tree.
 build_app() {
-  (cd frontend && npm run --silent build </dev/null >/dev/null)
+  local log
+  log=$(mktemp)
+  (cd frontend && npm run --silent build </dev/null >"$log" 2>&1) || {
+    cat "$log" >&2
+    fail "the app does not build"
+  }
+  rm "$log"
   mkdir -p bin
   go build -o bin/sextant ./cmd/sextant
 }
