@@ -204,9 +204,6 @@ func (f *exportFile) takeEvent(line []byte) error {
 	if f.game.Hash != f.event.GameHash {
 		return errors.New("the game of the event is not in the file before it")
 	}
-	if _, err := loadGame(json.RawMessage(f.game.Text), overrides); err != nil {
-		return fmt.Errorf("the game of the event: %w", err)
-	}
 	return nil
 }
 
@@ -301,7 +298,7 @@ func (db *DB) mergeMembers(ctx context.Context, tx pgx.Tx, f *exportFile) (int, 
 				case when exists (
 					select from member
 					where event_id = $1 and lower(nickname) = lower($4) and removed_at is null
-				) then coalesce($7, $8) else $7 end
+				) then coalesce($7::timestamptz, $8::timestamptz) else $7::timestamptz end
 			on conflict (event_id, member_id) do nothing`,
 			f.head.EventID, m.MemberID, m.Role, m.Nickname, m.DeviceID, m.MadeAt, m.RemovedAt, db.clock())
 		if err != nil {
