@@ -1,10 +1,6 @@
 package record
 
-import (
-	"maps"
-
-	"sextant/stats/game"
-)
+import "sextant/stats/game"
 
 // RobotFrom is what an observation says about a robot in the form that scoring
 // reads, and the ids of the robot's actions that were not watched. Scoring
@@ -80,15 +76,4 @@ func raise(alliance *game.Robot, seen game.Robot, a *game.Action) {
 	if before, ok := a.Option(alliance.Choices[a.ID]); !ok || option.Points > before.Points {
 		alliance.Choices[a.ID] = option.ID
 	}
-}
-
-// CountTaps sums a timeline: steps by name, such as "deck" and "deck_missed".
-// Sums below zero, which take back what was never tapped, count as zero.
-func CountTaps(taps []Tap) map[string]float64 {
-	out := map[string]float64{}
-	for _, t := range taps {
-		out[t.Action] += t.Step
-	}
-	maps.DeleteFunc(out, func(_ string, n float64) bool { return n <= 0 })
-	return out
 }

@@ -142,14 +142,6 @@ func TestResultBody(t *testing.T) {
 	}
 }
 
-func TestCountTaps(t *testing.T) {
-	t.Parallel()
-	got := record.CountTaps([]record.Tap{{Action: "a", Step: 1}, {Action: "b", Step: 20}, {Action: "a", Step: 1}, {Action: "b", Step: -5}, {Action: "c", Step: -1}, {Action: "d", Step: 1}, {Action: "d", Step: -1}})
-	if diff := cmp.Diff(map[string]float64{"a": 2, "b": 15}, got); diff != "" {
-		t.Errorf("CountTaps (-want +got):\n%s", diff)
-	}
-}
-
 // FuzzCheckBody: no body makes the check panic; what it takes can be decoded,
 // and problems are told on one line.
 func FuzzCheckBody(f *testing.F) {
