@@ -15,7 +15,7 @@ import (
 )
 
 // patience is how long a test waits for what should come at once.
-const patience = 20 * time.Second
+const patience = time.Minute
 
 func receive[T any](t *testing.T, from <-chan T, what string) T {
 	t.Helper()

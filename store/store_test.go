@@ -110,3 +110,5 @@ func TestOpen(t *testing.T) {
 }
 
 type pgxTx = pgx.Tx
+
+func errorsAs[T error](err error, target *T) bool { return errors.As(err, target) }

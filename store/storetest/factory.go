@@ -16,6 +16,7 @@ import (
 const Game = `{
   "id": "cairn", "name": "Cairn", "version": 1,
   "alliance": {"robots": 3},
+  "values": {"full": 3},
   "periods": [{"id": "driver", "name": "Driver-controlled", "seconds": 120}],
   "actions": [
     {"id": "stone", "period": "driver", "name": "Stone on the cairn", "kind": "count", "points": 3, "misses": true},
