@@ -15,6 +15,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"sextant/api/auth"
+	"sextant/api/engine"
 	"sextant/stats/game"
 	"sextant/stats/table"
 	"sextant/store"
@@ -33,6 +34,7 @@ func TestAsProblem(t *testing.T) {
 		{fmt.Errorf("save: %w", store.ErrConflict), inUse, problemItem{}},
 		{fmt.Errorf("save: %w", store.ErrGone), ended, problemItem{}},
 		{fmt.Errorf("save: %w", store.ErrInvalid), invalid, problemItem{}},
+		{fmt.Errorf("%w: singular", engine.ErrUnsolvable), unsolvable, problemItem{}},
 		{auth.ErrPassword, invalid, problemItem{Pointer: "/password", Message: auth.ErrPassword.Error()}},
 		{game.Problems{{File: "game.json", Line: 3, Pointer: "/id", Message: "wrong"}}, invalid, problemItem{File: "game.json", Line: 3, Pointer: "/id", Message: "wrong"}},
 		{table.Errors{{File: "teams.csv", Line: 2, Column: "team", Message: "wrong"}}, invalid, problemItem{File: "teams.csv", Line: 2, Column: "team", Message: "wrong"}},

@@ -125,7 +125,10 @@ func (s *Server) allTables(ctx context.Context, event uuid.UUID) (content, error
 			return nil, err
 		}
 	}
-	return out.Bytes(), z.Close()
+	if err := z.Close(); err != nil {
+		return nil, err
+	}
+	return out.Bytes(), nil
 }
 
 // listName is the name of a pick list, which a damaged body does not have.

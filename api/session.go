@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"crypto/subtle"
 	"encoding/hex"
@@ -176,8 +177,10 @@ func (s *Server) renewPassword(ctx context.Context, name, password string) error
 // join uses a code.
 func (s *Server) join(ctx context.Context, in *signInInput) (*sessionOutput, error) {
 	nickname, device := norm.NFC.String(strings.TrimSpace(in.Body.Nickname)), in.Body.Device
-	if err := record.CheckScout(nickname); err != nil {
-		return nil, invalid.because("The nickname cannot be used: "+err.Error()+".", problemItem{Pointer: "/nickname", Message: err.Error()})
+	// A link for one person needs no nickname: its label is taken.
+	badName := record.CheckScout(nickname)
+	if badName != nil && nickname != "" {
+		return nil, wrongNickname(badName)
 	}
 	if err := record.CheckText(device, maxDevice); err != nil || device == "" {
 		return nil, invalid.because("The device has not told its own name; load the app again.", problemItem{Pointer: "/device", Message: "a text of 1 to 100 characters"})
@@ -194,11 +197,13 @@ func (s *Server) join(ctx context.Context, in *signInInput) (*sessionOutput, err
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		return nil, wrongSecret.because("There is no such code. Look for a slip of the keys, or ask the lead for a new one.")
+	case errors.Is(err, store.ErrInvalid) && badName != nil:
+		return nil, wrongNickname(badName)
 	case err == nil || errors.Is(err, store.ErrExists):
 		right()
 	}
 	if errors.Is(err, store.ErrExists) {
-		return nil, alreadyThere.because("The nickname "+nickname+" is taken by another device at this event. Choose another, or ask the lead to free it.", problemItem{Pointer: "/nickname", Message: "taken"})
+		return nil, alreadyThere.because("The nickname "+cmp.Or(nickname, "of this link")+" is taken by another device at this event. Choose another, or ask the lead to free it.", problemItem{Pointer: "/nickname", Message: "taken"})
 	}
 	if err != nil {
 		return nil, err
@@ -207,6 +212,10 @@ func (s *Server) join(ctx context.Context, in *signInInput) (*sessionOutput, err
 		session: true, cookie: cookieValue{event.ID, token}, eventID: event.ID, memberID: member.ID,
 		role: auth.Role(member.Role), nickname: member.Nickname, device: device,
 	})
+}
+
+func wrongNickname(err error) *problem {
+	return invalid.because("The nickname cannot be used: "+err.Error()+".", problemItem{Pointer: "/nickname", Message: err.Error()})
 }
 
 // maxDevice bounds a device's name for itself, in characters.
