@@ -167,12 +167,15 @@ export class Sync {
 
   async #pull(): Promise<void> {
     const { db, event } = this.#o;
+    let startedOver = false;
     for (;;) {
       const after = await position(db, event);
       const page = await this.#o.read(event, after, PAGE);
       if (page.reset) {
+        // Once is a restored back-up; again and again is a fault, to be retried slowly.
+        if (startedOver) throw new NoAnswer('the server asks to start over again and again');
+        startedOver = true;
         await startOver(db, event);
-        if (after === 0) throw new NoAnswer('the server asks to start over again and again');
         this.#again = true; // what was queued again goes out in the next round
         continue;
       }
