@@ -92,9 +92,7 @@ func takeIn(ctx context.Context, tx pgx.Tx, event uuid.UUID, items []Incoming) (
 	if err != nil || lot == nil {
 		return in, err
 	}
-	if err := lot.decide(ctx, tx, event, items, &in); err != nil {
-		return in, err
-	}
+	lot.decide(items, &in)
 	return in, lot.save(ctx, tx, event, &in)
 }
 
@@ -134,7 +132,8 @@ func clean(it *Incoming) (reason string) {
 // lot are the locked records of a batch.
 type lot struct {
 	records map[uuid.UUID]*drawn
-	order   []uuid.UUID // sorted
+	order   []uuid.UUID                   // sorted
+	here    map[uuid.UUID]record.Revision // of the items, those that are stored
 }
 
 // drawn is one locked record with all its revisions.
@@ -194,51 +193,56 @@ func lockRecords(ctx context.Context, tx pgx.Tx, event uuid.UUID, items []Incomi
 	for i, id := range l.order {
 		kinds[i], heads[i] = first[id].Kind, first[id].RevisionID
 	}
+	l.records = make(map[uuid.UUID]*drawn, len(l.order))
+	l.here = map[uuid.UUID]record.Revision{}
+	// Each statement sees what was committed when it begins, so the revisions
+	// are read as they are once the locks are held. They go over together.
+	var b pgx.Batch
+	l.queueLocks(&b, event, kinds, heads)
+	l.queueRevisions(&b, event)
+	l.queueKnown(&b, event, items)
+	return &l, tx.SendBatch(ctx, &b).Close()
+}
+
+// queueLocks asks for rows of new records and for the locks on all.
+func (l *lot) queueLocks(b *pgx.Batch, event uuid.UUID, kinds []string, heads []uuid.UUID) {
+	var made []uuid.UUID
 	// The head that is written here is a promise, kept or withdrawn by save.
-	rows, err := tx.Query(ctx, `
+	b.Queue(`
 		insert into record (event_id, record_id, kind, head, heads)
 		select $1, t.record_id, t.kind, t.head, array[t.head]
 		from unnest($2::uuid[], $3::text[], $4::uuid[]) as t (record_id, kind, head)
 		order by t.record_id
 		on conflict (event_id, record_id) do nothing
-		returning record_id`, event, l.order, kinds, heads)
-	if err != nil {
-		return nil, err
-	}
-	made, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
-	if err != nil {
-		return nil, err
-	}
-	rows, err = tx.Query(ctx, `
+		returning record_id`, event, l.order, kinds, heads).Query(func(rows pgx.Rows) (err error) {
+		made, err = pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
+		return err
+	})
+	b.Queue(`
 		select record_id, kind, head, owner
 		from record
 		where event_id = $1 and record_id = any($2)
 		order by record_id
-		for no key update`, event, l.order)
-	if err != nil {
-		return nil, err
-	}
-	l.records = make(map[uuid.UUID]*drawn, len(l.order))
-	var id, head uuid.UUID
-	var kind string
-	var owner *uuid.UUID
-	_, err = pgx.ForEachRow(rows, []any{&id, &kind, &head, &owner}, func() error {
-		l.records[id] = &drawn{kind: kind, head: head, owner: owner, named: map[uuid.UUID]names{}}
-		owner = nil
-		return nil
+		for no key update`, event, l.order).Query(func(rows pgx.Rows) error {
+		var id, head uuid.UUID
+		var kind string
+		var owner *uuid.UUID
+		_, err := pgx.ForEachRow(rows, []any{&id, &kind, &head, &owner}, func() error {
+			l.records[id] = &drawn{kind: kind, head: head, owner: owner, named: map[uuid.UUID]names{}}
+			return nil
+		})
+		for _, id := range made {
+			if d := l.records[id]; d != nil {
+				d.head, d.kind = uuid.Nil, ""
+			}
+		}
+		return err
 	})
-	if err != nil {
-		return nil, err
-	}
-	for _, id := range made {
-		l.records[id].head, l.records[id].kind = uuid.Nil, ""
-	}
-	return &l, l.read(ctx, tx, event)
 }
 
-// read gets the revisions of the locked records.
-func (l *lot) read(ctx context.Context, tx pgx.Tx, event uuid.UUID) error {
-	rows, err := tx.Query(ctx, `
+// queueRevisions asks for the revisions of the locked records.
+func (l *lot) queueRevisions(b *pgx.Batch, event uuid.UUID) {
+	b.Queue(`
 		select
 			revision_id,
 			record_id,
@@ -251,38 +255,57 @@ func (l *lot) read(ctx context.Context, tx pgx.Tx, event uuid.UUID) error {
 			case when kind = any($3) then body end
 		from revision
 		where event_id = $1 and record_id = any($2)
-		order by change_no`, event, l.order, mergedKinds)
-	if err != nil {
+		order by change_no`, event, l.order, mergedKinds).Query(func(rows pgx.Rows) error {
+		var r record.Revision
+		var match, team string
+		targets := []any{&r.RevisionID, &r.RecordID, &r.Parents, &r.Kind, &r.Lamport, &r.Role, &match, &team, &r.Body}
+		_, err := pgx.ForEachRow(rows, targets, func() error {
+			d := l.records[r.RecordID]
+			d.revs = append(d.revs, r)
+			d.named[r.RevisionID] = namesIn(match, team)
+			r.Parents, r.Body = nil, nil // the next row must not write into these
+			return nil
+		})
 		return err
-	}
-	var r record.Revision
-	var match, team string
-	_, err = pgx.ForEachRow(rows, []any{&r.RevisionID, &r.RecordID, &r.Parents, &r.Kind, &r.Lamport, &r.Role, &match, &team, &r.Body}, func() error {
-		d := l.records[r.RecordID]
-		d.revs = append(d.revs, r)
-		d.named[r.RevisionID] = namesIn(match, team)
-		r.Parents, r.Body = nil, nil
-		return nil
 	})
-	return err
+}
+
+// queueKnown asks which of the items are stored already, in any record.
+func (l *lot) queueKnown(b *pgx.Batch, event uuid.UUID, items []Incoming) {
+	ids := make([]uuid.UUID, len(items))
+	for i := range items {
+		ids[i] = items[i].RevisionID
+	}
+	b.Queue(`
+		select
+			revision_id,
+			record_id,
+			kind,
+			body
+		from revision
+		where event_id = $1 and revision_id = any($2)`, event, ids).Query(func(rows pgx.Rows) error {
+		var r record.Revision
+		_, err := pgx.ForEachRow(rows, []any{&r.RevisionID, &r.RecordID, &r.Kind, &r.Body}, func() error {
+			l.here[r.RevisionID] = r
+			r.Body = nil
+			return nil
+		})
+		return err
+	})
 }
 
 // mergedKinds are the kinds for which record.Resolve needs all bodies.
 var mergedKinds = []string{record.KindList, record.KindEntry, record.KindNote, record.KindSketch}
 
 // decide settles each item that is still open.
-func (l *lot) decide(ctx context.Context, tx pgx.Tx, event uuid.UUID, items []Incoming, in *intake) error {
-	here, err := l.known(ctx, tx, event, items)
-	if err != nil {
-		return err
-	}
+func (l *lot) decide(items []Incoming, in *intake) {
 	for i := range items {
 		it := &items[i]
 		if in.outcomes[i].Verdict != Stored {
 			continue
 		}
 		d := l.records[it.RecordID]
-		if before, ok := here[it.RevisionID]; ok {
+		if before, ok := l.here[it.RevisionID]; ok {
 			if before.RecordID == it.RecordID && before.Kind == it.Kind && sameJSON(before.Body, it.Body) {
 				in.outcomes[i].Verdict = Known
 			} else {
@@ -294,11 +317,10 @@ func (l *lot) decide(ctx context.Context, tx pgx.Tx, event uuid.UUID, items []In
 			in.refuse(i, "the record is of kind %s, not %s", d.kind, it.Kind)
 			continue
 		}
-		here[it.RevisionID] = it.Revision
+		l.here[it.RevisionID] = it.Revision
 		d.add(it)
 		in.changes = append(in.changes, change{kind: ChangeRecord, audience: d.audience(it), revision: it})
 	}
-	return nil
 }
 
 // add takes a new revision in.
@@ -322,33 +344,6 @@ func (d *drawn) audience(it *Incoming) string {
 		return forMember(*d.owner)
 	}
 	return forStaff
-}
-
-// known finds the revisions of the items that are stored already, in any record.
-func (l *lot) known(ctx context.Context, tx pgx.Tx, event uuid.UUID, items []Incoming) (map[uuid.UUID]record.Revision, error) {
-	ids := make([]uuid.UUID, len(items))
-	for i := range items {
-		ids[i] = items[i].RevisionID
-	}
-	rows, err := tx.Query(ctx, `
-		select
-			revision_id,
-			record_id,
-			kind,
-			body
-		from revision
-		where event_id = $1 and revision_id = any($2)`, event, ids)
-	if err != nil {
-		return nil, err
-	}
-	out := map[uuid.UUID]record.Revision{}
-	var r record.Revision
-	_, err = pgx.ForEachRow(rows, []any{&r.RevisionID, &r.RecordID, &r.Kind, &r.Body}, func() error {
-		out[r.RevisionID] = r
-		r.Body = nil
-		return nil
-	})
-	return out, err
 }
 
 // save writes what the records say now.

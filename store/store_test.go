@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -82,12 +81,6 @@ func numbersOf(items []store.FeedItem) []int64 {
 		numbers[i] = it.ChangeNo
 	}
 	return numbers
-}
-
-func sorted[T any](s []T, compare func(a, b T) int) []T {
-	s = slices.Clone(s)
-	slices.SortFunc(s, compare)
-	return s
 }
 
 func TestOpen(t *testing.T) {
