@@ -92,11 +92,16 @@ func (f databaseFlags) open(ctx context.Context, logger *slog.Logger) (_ *databa
 			d.close()
 		}
 	}()
+	// Opened first: an address that is wrong is told apart from a database that fails.
+	if d.DB, err = store.Open(ctx, d.url, store.Options{Logger: logger}); errors.Is(err, store.ErrInvalid) {
+		return nil, badInput(err)
+	} else if err != nil {
+		return nil, err
+	}
 	if err := store.Migrate(ctx, d.url); err != nil {
 		return nil, fmt.Errorf("bring the database to the newest form: %w", err)
 	}
-	d.DB, err = store.Open(ctx, d.url, store.Options{Logger: logger})
-	return d, err
+	return d, nil
 }
 
 // gone is closed when a private PostgreSQL has ended; nil, which never is, for

@@ -157,14 +157,15 @@ func greet(ctx context.Context, out io.Writer, db *store.DB, base string) error 
 	if err != nil {
 		return err
 	}
-	if done {
-		_, err = fmt.Fprintf(out, "Sextant is at %s\n", base)
-		return err
+	if !done {
+		secret := auth.NewToken()
+		if err := db.SetSetting(ctx, store.SettingSetup, hex.EncodeToString(auth.HashToken(secret))); err != nil {
+			return err
+		}
+		if _, err := fmt.Fprintf(out, "Make the first account with this link, which works once:\n%s/set-up#%s\n", base, secret); err != nil {
+			return err
+		}
 	}
-	secret := auth.NewToken()
-	if err := db.SetSetting(ctx, store.SettingSetup, hex.EncodeToString(auth.HashToken(secret))); err != nil {
-		return err
-	}
-	_, err = fmt.Fprintf(out, "Sextant is at %s\nMake the first account with this link, which works once:\n%s/set-up#%s\n", base, base, secret)
+	_, err = fmt.Fprintf(out, "Sextant is at %s\n", base)
 	return err
 }
