@@ -197,6 +197,30 @@ func TestFormVectors(t *testing.T) {
 	}
 }
 
+// TestPlayedFromAlliance: of what belongs to the alliance the most that any
+// scout saw counts, whoever says it.
+func TestPlayedFromAlliance(t *testing.T) {
+	t.Parallel()
+	g := load(t, "stonefield.json")
+	g.Actions = append(g.Actions, game.Action{ID: "flag", Kind: game.Choice, By: "alliance", Options: []game.Option{{ID: "none"}, {ID: "half", Points: 2}, {ID: "full", Points: 5}}})
+	saw := func(option string, bells float64) *record.Observation {
+		return &record.Observation{
+			Choices: map[string]record.Chosen{"flag": {Option: option}},
+			Counts:  map[string]record.Tally{"bells": {Made: &bells}},
+		}
+	}
+	want := game.Robot{Counts: map[string]float64{"bells": 3}, Choices: map[string]string{"flag": "full"}}
+	for _, robots := range [][]*record.Observation{
+		{saw("half", 1), saw("full", 3), saw("none", 2)},
+		{saw("full", 2), saw("none", 3), nil},
+	} {
+		got, _ := record.PlayedFrom(g, robots)
+		if diff := cmp.Diff(want, got.Alliance); diff != "" {
+			t.Errorf("alliance (-want +got):\n%s", diff)
+		}
+	}
+}
+
 // sumTaps sums a timeline: steps by name. Sums below zero, which take back what
 // was never tapped, count as zero.
 func sumTaps(taps []record.Tap) map[string]float64 {

@@ -119,7 +119,7 @@ func TestContractRows(t *testing.T) {
 Q2,2031-03-06T09:08:00-05:00,red,40105 40111 40148,,,,,,,
 Q2,2031-03-06T09:08:00-05:00,blue,40106 40112 40147,,,,,,,
 Q1,2031-03-06T09:00:00-05:00,red,40117 40123 40102,,96,4,21,14,17,3
-Q1,2031-03-06T09:00:00-05:00,blue,40131 40109 40140,40109,71,0,18,4,12,0
+Q1,,blue,40131 40109 40140, 40140  40109,71,0,18,4,12,0
 `), g)
 	if err != nil {
 		t.Fatal(err)
@@ -131,7 +131,7 @@ Q1,2031-03-06T09:00:00-05:00,blue,40131 40109 40140,40109,71,0,18,4,12,0
 			Red: record.Alliance{Teams: []record.TeamID{"40117", "40123", "40102"}, Result: &record.Result{
 				Score: 96, FromFouls: new(4.0), Components: map[string]float64{"autonomous": 21, "finish": 14, "barrels": 17}, RankingPoints: new(3.0),
 			}},
-			Blue: record.Alliance{Teams: []record.TeamID{"40131", "40109", "40140"}, Surrogates: []record.TeamID{"40109"}, Result: &record.Result{
+			Blue: record.Alliance{Teams: []record.TeamID{"40131", "40109", "40140"}, Surrogates: []record.TeamID{"40109", "40140"}, Result: &record.Result{
 				Score: 71, FromFouls: new(0.0), Components: map[string]float64{"autonomous": 18, "finish": 4, "barrels": 12}, RankingPoints: new(0.0),
 			}},
 		},
@@ -277,6 +277,7 @@ func TestReadRefuses(t *testing.T) {
 		{"LongNote", "observations.csv", obs + "Q1,1,s,,,,,,,,," + strings.Repeat("ü", 2001) + "\n", "observations.csv:2: column note: the text has 2001 characters; 2000 is the limit"},
 		{"ControlCharacter", "observations.csv", obs + "Q1,1,s,,,,,,,,,a\x07\n", "observations.csv:2: column note: the text has the control character U+0007"},
 		{"LineOfCell", "observations.csv", obs + "Q1,1,s,,,,,,,,,\"a\nb\"\nQ1,x,s,,,,,,,,,\n", "observations.csv:4: column team: "},
+		{"LineOfLaterCell", "observations.csv", "match,team,scout,note,deck\nQ1,1,s,\"a\nb\",x\n", "observations.csv:3: column deck: "},
 		{"Play", "observations.csv", "match,team,scout,play\nQ1,1,s,0\n", "observations.csv:2: column play: a play is a whole number from 1 to 9"},
 
 		{"ScoreWithoutTeams", "matches.csv", matches + "Q1,red,,50,\nQ1,blue,4 5 6,40,\n", "matches.csv:2: column teams: there is a score but no teams"},
