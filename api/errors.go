@@ -75,7 +75,7 @@ var (
 	crossOrigin     = newKind("cross-origin", http.StatusForbidden, "The request came from another site", "Open the app at its own address. Behind a proxy, tell the server its public address (--public-url).")
 	notFound        = newKind("not-found", http.StatusNotFound, "Not found", "It does not exist, or is nothing that the caller may see.")
 	wrongMethod     = newKind("wrong-method", http.StatusMethodNotAllowed, "No such operation here", "The path exists, this method does not.")
-	timedOut        = newKind("timed-out", http.StatusRequestTimeout, "The request took too long to arrive", "Send it again.")
+	_               = newKind("timed-out", http.StatusRequestTimeout, "The request took too long to arrive", "Send it again.")
 	alreadyThere    = newKind("exists", http.StatusConflict, "Already there", "Choose another name.")
 	inUse           = newKind("in-use", http.StatusConflict, "Still in use", "Something else needs what was to be taken away. The text says what.")
 	ended           = newKind("ended", http.StatusGone, "Has ended", "The code, link or event has ended, was revoked or is used up. Ask the lead for a new one.")
