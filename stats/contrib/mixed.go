@@ -107,12 +107,6 @@ func reml(totals []total, n, size int, scale float64) (tau2, sigma2 float64, err
 		return d*v + weight*(math.Log(v)/2-math.Log(ratio))
 	}
 
-	// No noise can be told from rounding below a hundred-millionth of s: a
-	// fit without any residual (all scores equal) would otherwise be certain.
-	floor := square(minNoise * scale)
-	if total, _ := q(0); total <= float64(rows)*floor {
-		return 0, floor, nil
-	}
 	best, bestValue := 0.0, math.Inf(1)
 	if weight == 0 {
 		bestValue = criterion(0)
@@ -132,8 +126,9 @@ func reml(totals []total, n, size int, scale float64) (tau2, sigma2 float64, err
 		best = v // no residual left: as many robots as totals, say
 	}
 	value, _ := q(best)
-	sigma2 = math.Max(value/df, floor)
-	return best * sigma2, sigma2, nil
+	// A fit without any residual (all scores equal, or exact sums) must not be
+	// certain: an official score is not exact to the last digit.
+	return best * value / df, math.Max(value/df, square(minNoise*scale)), nil
 }
 
 // minNoise is the least standard deviation of an alliance's total, in units of
