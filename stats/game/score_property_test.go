@@ -51,7 +51,7 @@ func forGames(t *testing.T, property func(t *testing.T, g *game.Game, rng *rand.
 			t.Parallel()
 			g := load(t, name)
 			rng := rand.New(rand.NewPCG(1, 2))
-			for range 300 {
+			for range 150 {
 				property(t, g, rng)
 				if t.Failed() {
 					return
