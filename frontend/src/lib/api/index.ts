@@ -120,13 +120,20 @@ export const exportAddress = (event: string, form: 'csv' | 'ndjson', table?: str
   address('/api/events/{event}/export', { event }, { form, table, list });
 
 export const transfer = {
-  preview: (event: string, raw: Given, table?: Tables) =>
+  preview: (event: string, raw: Given, table?: Tables, name?: string) =>
     ask('post', '/api/events/{event}/import', {
       path: { event },
-      query: { preview: true, table },
+      query: { preview: true, table, name },
       raw,
       timeout: 120_000
     }),
-  run: (event: string, raw: Given, table?: Tables) =>
-    ask('post', '/api/events/{event}/import', { path: { event }, query: { table }, raw, timeout: 120_000 })
+  run: (event: string, raw: Given, table?: Tables, name?: string) =>
+    ask('post', '/api/events/{event}/import', {
+      path: { event },
+      query: { table, name },
+      raw,
+      timeout: 120_000
+    }),
+  /** Makes an event of a whole event's file, with its ids, records and history. */
+  restore: (raw: Given) => ask('post', '/api/restore', { raw, timeout: 120_000 })
 };

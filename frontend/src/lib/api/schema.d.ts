@@ -318,6 +318,23 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/restore': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Restore an event from its export (NDJSON) */
+    post: operations['restore-event'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/session': {
     parameters: {
       query?: never;
@@ -405,6 +422,10 @@ export interface components {
     AllianceSize: {
       /** Format: int64 */
       robots: number;
+    };
+    AnalysisMessage: {
+      /** Format: int64 */
+      data_no: number;
     };
     Bonus: {
       for_each?: components['schemas']['ForEach'];
@@ -806,28 +827,28 @@ export interface components {
       detail: string;
       /** @description Each thing that is wrong */
       errors?: components['schemas']['ProblemItem'][];
-      /** @description Names this request in the server's log */
+      /** @description Names the request in the server's log */
       request_id?: string;
       /** Format: int64 */
       status: number;
       title: string;
       /**
        * Format: uri-reference
-       * @description Which problem it is; explained at that place
+       * @description Which problem it is: a place on the page /api/docs
        */
       type: string;
     };
     ProblemItem: {
-      /** @description Name of the column */
+      /** @description Name of a table's column */
       column?: string;
       file?: string;
       /**
        * Format: int64
-       * @description From 1; the header is line 1
+       * @description From 1; of a table, the header is line 1
        */
       line?: number;
       message: string;
-      /** @description Name of a path, query or header parameter */
+      /** @description Path, query or header parameter */
       parameter?: string;
       /** @description JSON Pointer (RFC 6901) into the body */
       pointer?: string;
@@ -919,6 +940,11 @@ export interface components {
       removed: number;
       /** Format: int64 */
       rows: number;
+    };
+    Restored: {
+      event_id: string;
+      name: string;
+      report: components['schemas']['Report'];
     };
     Result: {
       components?: {
@@ -1265,13 +1291,14 @@ export interface operations {
     };
     requestBody?: never;
     responses: {
-      /** @description Events named "change"; the id is the change number, the data a ChangeMessage. Comments keep the connection open. */
+      /** @description Events named "change": the id is the change number, the data a ChangeMessage. For lead and coach also events named "analysis", without an id: the data is an AnalysisMessage, and a new estimate is ready. Comments keep the connection open. */
       200: {
         headers: {
           [name: string]: unknown;
         };
         content: {
-          'text/event-stream': components['schemas']['ChangeMessage'];
+          'text/event-stream':
+            components['schemas']['ChangeMessage'] | components['schemas']['AnalysisMessage'];
         };
       };
       /** @description Error */
@@ -2022,6 +2049,42 @@ export interface operations {
         };
         content: {
           'application/json': components['schemas']['Report'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'restore-event': {
+    parameters: {
+      query?: {
+        /** @description 1: say what would change and write nothing */
+        preview?: boolean;
+      };
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/x-ndjson': string;
+      };
+    };
+    responses: {
+      /** @description Created */
+      201: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['Restored'];
         };
       };
       /** @description Error */
