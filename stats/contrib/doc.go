@@ -11,10 +11,10 @@
 //     not determine them.
 //  2. mixed.go, system.go: a mixed model on totals by restricted maximum
 //     likelihood (REML) with best linear unbiased predictions (BLUP).
-//  3. fusion.go: totals and records together, the estimate that the program
-//     uses. It is the one layer that a better model of the records replaces:
-//     it takes evidence (evidence.go) and returns a fused value. Without
-//     records it is layer 2, to the last digit.
+//  3. fusion.go, capping.go, prior.go: totals and records together, the
+//     estimate that the program uses, by the state space of package fused.
+//
+// baseline.go puts the first two in the form of a forecast, for comparison.
 //
 // The package never reads a file, a clock or a random source: the same event
 // gives the same numbers. It imports stats/record and stats/game; forecast,

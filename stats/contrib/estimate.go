@@ -7,14 +7,8 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"sextant/stats/contrib/fused"
 	"sextant/stats/record"
-)
-
-// How a robot's match-to-match variance follows its strength: a share that does
-// not, and the strength, in means of all robots, below which it falls no more.
-const (
-	varianceFloor = 0.12
-	minStrength   = 0.15
 )
 
 // ErrNoData says that there is nothing to estimate from: no match has a
@@ -46,9 +40,9 @@ type Fit struct {
 	size       int
 	mean       []float64     // expected points in the next match
 	cov        *mat.SymDense // of mean
-	working    []float64
-	scale      float64 // mean strength of the robots
 	exposure   *exposure
+	fused      *fused.Fit
+	layout     *layout
 	components Components
 	foulMean   float64
 	foulVar    float64
@@ -67,37 +61,44 @@ func Estimate(ev *record.Event, opt Options) (*Fit, error) {
 		return nil, &PriorError{err}
 	}
 	x := e.expose()
-	f, err := fuse(e, x, prior, opt.Components)
+	l, ok := e.lay(x, prior)
+	if !ok {
+		return nil, ErrNoData
+	}
+	f, err := l.fuse(opt.Components)
 	if err != nil {
 		return nil, err
 	}
 	n := len(e.teams)
 	fit := &Fit{
-		teams: e.teams, index: e.index, size: e.size, working: f.now, exposure: x,
-		components: f.components, foulMean: e.foulMean, foulVar: e.foulVar,
+		teams: e.teams, index: e.index, size: e.size, exposure: x, fused: f, layout: l,
+		components: Components{values: f.Components, spread: map[string]float64{}},
+		foulMean:   e.foulMean, foulVar: e.foulVar,
 		mean: make([]float64, n), cov: mat.NewSymDense(n, nil),
 	}
+	for k, s := range l.scouts {
+		fit.components.spread[s] = f.Spread[k]
+	}
 	for i := range n {
-		fit.mean[i] = x.mean[i] * f.now[i]
+		fit.mean[i] = x.mean[i] * f.Now.Mean[i]
 		for j := i; j < n; j++ {
-			fit.cov.SetSym(i, j, stopped(x, i, j, f.now, f.nowCov))
+			fit.cov.SetSym(i, j, stopped(x, i, j, f.Now))
 		}
 	}
-	fit.scale = addUp(f.now) / float64(n)
-	fit.estimate = sync.OnceValue(func() record.Estimate { return fit.report(ev, e, f) })
+	fit.estimate = sync.OnceValue(func() record.Estimate { return fit.report(ev, e) })
 	return fit, nil
 }
 
 // stopped is the covariance of w̄ᵢ·θᵢ and w̄ⱼ·θⱼ, what is not known of w̄ included.
-func stopped(x *exposure, i, j int, theta []float64, cov *mat.SymDense) float64 {
-	v := x.mean[i] * x.mean[j] * cov.At(i, j)
+func stopped(x *exposure, i, j int, theta fused.Belief) float64 {
+	v := x.mean[i] * x.mean[j] * theta.Cov.At(i, j)
 	if i == j {
-		v += x.meanVar[i] * (square(theta[i]) + cov.At(i, i))
+		v += x.meanVar[i] * (square(theta.Mean[i]) + theta.Cov.At(i, i))
 	}
 	return v
 }
 
-func (f *Fit) report(ev *record.Event, e *evidence, r *fused) record.Estimate {
+func (f *Fit) report(ev *record.Event, e *evidence) record.Estimate {
 	matches, by := e.played()
 	watched := e.watchedMatches()
 	ls := leastSquares(ev, e)
@@ -106,23 +107,32 @@ func (f *Fit) report(ev *record.Event, e *evidence, r *fused) record.Estimate {
 	for i, t := range e.teams {
 		out.Teams[i] = record.TeamEstimate{
 			Team: t, Matches: by[i], Watched: watched[i],
-			Points: f.exposure.mean[i] * r.event[i],
-			SD:     math.Sqrt(stopped(f.exposure, i, i, r.event, r.eventCov)),
+			Points: f.exposure.mean[i] * f.fused.Over.Mean[i],
+			SD:     math.Sqrt(stopped(f.exposure, i, i, f.fused.Over)),
 			Now:    f.mean[i], NowSD: math.Sqrt(f.cov.At(i, i)),
-			Working: r.now[i], Stops: f.exposure.stops[i],
+			Working: f.fused.Now.Mean[i], Stops: f.exposure.stops[i],
 			Actions: actions[i], LeastSquares: ls[i],
 		}
 	}
-	method := "mixed model on totals"
-	if r.records > 0 {
-		method = "mixed model on totals and records"
-	}
-	c := r.components
-	out.Fit = record.Fit{
-		Method: method, Matches: matches, Rows: r.rows, Records: r.records, LogLikelihood: r.logLik,
-		Components: map[string]float64{"robot": c.Robot, "match": c.Match, "record": c.Record, "rest": c.Rest, "luck": math.Sqrt(c.luck(f.size))},
-	}
+	out.Fit = f.tell(matches)
 	return out
+}
+
+// tell is the fit report.
+func (f *Fit) tell(matches int) record.Fit {
+	method := "state space on totals"
+	if f.layout.records > 0 {
+		method = "state space on totals and records"
+	}
+	components := map[string]float64{}
+	for k, p := range fused.Priors {
+		components[p.Name] = f.fused.Components[k] * f.fused.Scale
+	}
+	components[fused.Priors[fused.Partners].Name] = f.fused.Components[fused.Partners] // a correlation
+	return record.Fit{
+		Method: method, Matches: matches, Rows: f.fused.Rows, Records: f.layout.records,
+		LogLikelihood: f.fused.LogLikelihood, Components: components,
+	}
 }
 
 // watchedMatches counts, by robot, the plays with at least one record.
@@ -167,23 +177,33 @@ func (f *Fit) Mean(i int) float64 { return f.mean[i] }
 func (f *Fit) Cov(i, j int) float64 { return f.cov.At(i, j) }
 
 // MatchVariance is the variance, in points², of what an alliance of the given
-// robots scores in one match around the sum of their Mean, points by fouls left
-// out. Counts vary the more the larger they are: all but a floor of it is in
-// proportion to each robot's strength, such that the mean of all robots has the
-// σ of the fit. Stops and absences are in it.
+// robots scores in one match around the sum of their Mean and the rest, points
+// by fouls left out: luck, which grows with a robot's strength and is
+// correlated among partners, stops, what robots may have changed since their
+// last match, and the rest; all times what forecasts of this event so far were
+// too narrow or too wide by.
 func (f *Fit) MatchVariance(robots ...int) float64 {
-	w := make([]float64, len(robots))
-	var stops float64
-	for k, i := range robots {
-		w[k] = f.exposure.mean[i]
-		if f.scale > 0 {
-			w[k] *= varianceFloor + (1-varianceFloor)*math.Max(f.working[i], minStrength*f.scale)/f.scale
-		}
-		stops += f.exposure.variance * square(f.working[i])
+	var sum, root, stops float64
+	for _, i := range robots {
+		strength := math.Max(0, f.fused.Now.Mean[i])
+		luck := f.fused.MatchVar(strength, f.exposure.mean[i])
+		sum += luck
+		root += math.Sqrt(luck)
+		stops += f.exposure.variance * square(strength)
 	}
-	return f.components.allianceVariance(w, f.size) + stops
+	return f.fused.Calibration * (sum + f.fused.Partners()*(root*root-sum) + stops + float64(len(robots))*f.fused.WalkVar() + square(f.fused.RestSD))
+}
+
+// Rest is what an alliance of so many robots is expected to score in one match
+// beyond its robots, in points.
+func (f *Fit) Rest(robots int) float64 {
+	return f.fused.RestMean * float64(robots) / float64(f.size)
 }
 
 // Fouls are mean and variance of the points that an alliance receives by the
 // opponent's fouls in one match.
 func (f *Fit) Fouls() (mean, variance float64) { return f.foulMean, f.foulVar }
+
+// Skew is the skewness of the official totals around what was known before
+// each match, and how many totals tell so.
+func (f *Fit) Skew() (skew, totals float64) { return f.fused.Skew, float64(len(f.fused.Totals)) }

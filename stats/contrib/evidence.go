@@ -3,6 +3,7 @@ package contrib
 import (
 	"cmp"
 	"slices"
+	"strconv"
 
 	"sextant/stats/game"
 	"sextant/stats/record"
@@ -30,9 +31,12 @@ type side struct {
 	robots []int // indices of the robots in the schedule
 	absent []bool
 	// own is the official score without points by fouls; nil when it was not
-	// published or belongs to a later play.
-	own   *float64
-	views []view // what scouts saw, in order of robot and scout
+	// published or belongs to a later play. ownVar is of what was filled in.
+	own    *float64
+	ownVar float64
+	views  []view // what scouts saw, in order of robot and scout
+	// official has the venue's values, by robot and action id; nil: none.
+	official map[int]map[string]string
 }
 
 // view is one scout's record of one robot in one play of a match.
@@ -93,8 +97,12 @@ func newEvidence(ev *record.Event) *evidence {
 				own := a.Result.Own()
 				if a.Result.FromFouls == nil {
 					own -= e.foulMean // not published here, although elsewhere
+					s.ownVar = e.foulVar
 				}
 				s.own = &own
+			}
+			if a.Result != nil {
+				s.official = e.officialValues(a)
 			}
 			e.sides = append(e.sides, s)
 		}
@@ -127,6 +135,33 @@ func newEvidence(ev *record.Event) *evidence {
 	}
 	e.addMarks(ev.Marks)
 	return e
+}
+
+// officialValues are the venue's values of an alliance's robots, by robot and action.
+func (e *evidence) officialValues(a *record.Alliance) map[int]map[string]string {
+	if len(a.Result.Robots) == 0 {
+		return nil
+	}
+	out := map[int]map[string]string{}
+	for id, values := range a.Result.Robots {
+		for k, t := range a.Teams {
+			r, ok := e.index[t]
+			if !ok || k >= len(values) || values[k] == "" {
+				continue
+			}
+			if out[r] == nil {
+				out[r] = map[string]string{}
+			}
+			out[r][id] = values[k]
+		}
+	}
+	return out
+}
+
+// officialNumber reads an official count or flag.
+func officialNumber(s string) (float64, bool) {
+	v, err := strconv.ParseFloat(s, 64)
+	return v, err == nil
 }
 
 // foulMoments is the mean and variance of points by fouls; the variance leans

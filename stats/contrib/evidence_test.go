@@ -104,14 +104,8 @@ func TestEstimateStopsAndAbsence(t *testing.T) {
 	}
 	e := mustEstimate(t, ev, Options{}).Record().Teams[4]
 	// What is not known of the share of matches that it has is in the sd.
-	in := newEvidence(ev)
-	x := in.expose()
-	kept := mustEstimate(t, ev, Options{}).Components()
-	f, err := fuse(in, x, nil, &kept)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if sure := x.mean[4] * math.Sqrt(f.nowCov.At(4, 4)); e.NowSD < 1.03*sure {
+	fit := mustEstimate(t, ev, Options{})
+	if sure := fit.exposure.mean[4] * math.Sqrt(fit.fused.Now.Cov.At(4, 4)); e.NowSD < 1.03*sure {
 		t.Errorf("now ± %.3f, were it sure how often it stops ± %.3f", e.NowSD, sure)
 	}
 	stopped := float64(n/3 + 1)
@@ -279,7 +273,7 @@ func TestEstimateOutlier(t *testing.T) {
 			t.Errorf("team %s: %.2f ± %.2f, without the slip %.2f", got.Teams[i].Team, got.Teams[i].Points, got.Teams[i].SD, want.Teams[i].Points)
 		}
 	}
-	if g, w := got.Fit.Components["record"], want.Fit.Components["record"]; g > 1.3*w {
+	if g, w := got.Fit.Components["scout_rate"], want.Fit.Components["scout_rate"]; g > 1.3*w {
 		t.Errorf("records are off by %.2f, without the slip by %.2f", g, w)
 	}
 }

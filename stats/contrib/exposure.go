@@ -10,7 +10,8 @@ import (
 // stopped it, 0 when it was absent. What stops a robot is kept apart from how
 // good it is while it works.
 type exposure struct {
-	w [][]float64 // [side][robot of the side]
+	w    [][]float64 // [side][robot of the side]
+	wVar [][]float64 // its variance: 0 where it was watched
 	// mean is w̄, the share of a match that a robot is expected to have; 1 for
 	// all while no record tells about stops.
 	mean []float64
@@ -41,7 +42,7 @@ const (
 // not watched, w is w̄.
 func (e *evidence) expose() *exposure {
 	x := &exposure{
-		w: make([][]float64, len(e.sides)), mean: make([]float64, len(e.teams)),
+		w: make([][]float64, len(e.sides)), wVar: make([][]float64, len(e.sides)), mean: make([]float64, len(e.teams)),
 		meanVar: make([]float64, len(e.teams)), stops: make([]float64, len(e.teams)),
 	}
 	question, asked := e.game.QuestionByRole(game.RoleStoppedSeconds)
@@ -52,7 +53,7 @@ func (e *evidence) expose() *exposure {
 	records := false
 	for i := range e.sides {
 		s := &e.sides[i]
-		x.w[i] = make([]float64, len(s.robots))
+		x.w[i], x.wVar[i] = make([]float64, len(s.robots)), make([]float64, len(s.robots))
 		for k, r := range s.robots {
 			x.w[i][k] = math.NaN() // not known
 			var known, lost, stopped float64
@@ -115,7 +116,9 @@ func (e *evidence) expose() *exposure {
 	for i := range x.w {
 		for k, w := range x.w[i] {
 			if math.IsNaN(w) {
-				x.w[i][k] = x.mean[e.sides[i].robots[k]]
+				r := e.sides[i].robots[k]
+				x.w[i][k] = x.mean[r]
+				x.wVar[i][k] = x.variance + x.meanVar[r]
 			}
 		}
 	}

@@ -1,43 +1,30 @@
 package contrib
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
+	"sextant/stats/contrib/fused"
 	"sextant/stats/record"
 )
 
-// knowledge is what an earlier event tells about robots. A robot i that was
-// there is no longer a draw from all robots, θᵢ ~ N(μ/m, τ²), but
-//
-//	θᵢ ~ N(μ/m + shiftᵢ, varianceᵢ),
-//
-// with shift its earlier distance from the mean of that event, and variance
-// what was not known of it plus what changes between events. The level μ/m is
-// about the earlier mean.
-type knowledge struct {
-	level    float64         // mean contribution at the earlier event
-	shift    map[int]float64 // by robot
-	variance map[int]float64
-}
+// Between two events robots are rebuilt and drivers learn, in units of the mean
+// contribution at the earlier event; plausible, not measured. What all robots
+// gain together is the model's shared mean.
+const priorWideningSD = 0.3
 
-// Between two events robots are rebuilt and drivers learn, and everybody gets
-// better together. Both in units of the mean contribution at the earlier
-// event; plausible, not measured.
-const (
-	priorWideningSD = 0.3
-	priorLevelSD    = 0.3
-)
-
-// earlier reads the estimates of an earlier event; nil gives nil.
+// earlier reads the estimates of an earlier event, by robot of this one; nil
+// gives nil. A robot that was there starts with what was found, its variance
+// widened; the others with the mean of all that were there.
 func (e *evidence) earlier(p *record.Estimate) (*knowledge, error) {
 	if p == nil {
 		return nil, nil
 	}
 	if len(p.Teams) == 0 {
-		return nil, fmt.Errorf("no teams in it")
+		return nil, errors.New("no teams in it")
 	}
-	k := &knowledge{shift: map[int]float64{}, variance: map[int]float64{}}
+	k := &knowledge{robots: make([]fused.Prior, len(e.teams))}
 	for i := range p.Teams {
 		t := &p.Teams[i]
 		if math.IsNaN(t.Working) || math.IsInf(t.Working, 0) {
@@ -48,20 +35,27 @@ func (e *evidence) earlier(p *record.Estimate) (*knowledge, error) {
 		}
 		k.level += t.Working / float64(len(p.Teams))
 	}
+	known := 0
 	for i := range p.Teams {
 		t := &p.Teams[i]
 		r, ok := e.index[t.Team]
 		if !ok {
 			continue
 		}
-		if _, twice := k.shift[r]; twice {
+		if k.robots[r].Var > 0 {
 			return nil, fmt.Errorf("team %s stands in it twice", t.Team)
 		}
-		k.shift[r] = t.Working - k.level
-		k.variance[r] = square(t.NowSD) + square(priorWideningSD*k.level)
+		k.robots[r] = fused.Prior{Mean: t.Working, Var: square(t.NowSD) + square(priorWideningSD*k.level)}
+		known++
 	}
-	if len(k.shift) == 0 {
-		return nil, fmt.Errorf("none of its teams is at this event")
+	if known == 0 {
+		return nil, errors.New("none of its teams is at this event")
 	}
 	return k, nil
+}
+
+// knowledge is what an earlier event tells about robots.
+type knowledge struct {
+	level  float64       // mean contribution there
+	robots []fused.Prior // by robot; Var 0: it was not there
 }

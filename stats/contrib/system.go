@@ -218,29 +218,3 @@ func (p *posterior) project(t *mat.Dense, d []float64) ([]float64, *mat.SymDense
 	}
 	return mean, cov
 }
-
-// resize makes b a block of n zeroed rows and cols columns, in the memory it
-// already has where that is enough.
-func (b *block) resize(n, cols int) {
-	grow := func(rows [][]float64, width int) [][]float64 {
-		for len(rows) < n {
-			rows = append(rows, nil)
-		}
-		rows = rows[:n]
-		for i := range rows {
-			if cap(rows[i]) < width {
-				rows[i] = make([]float64, width, 2*width)
-			}
-			rows[i] = rows[i][:width]
-			clear(rows[i])
-		}
-		return rows
-	}
-	b.h, b.v = grow(b.h, cols), grow(b.v, n)
-	for len(b.x) < n {
-		b.x, b.y = append(b.x, 0), append(b.y, 0)
-	}
-	b.x, b.y = b.x[:n], b.y[:n]
-	clear(b.x)
-	clear(b.y)
-}

@@ -17,6 +17,8 @@ type worth struct {
 
 // worthUnit is one action with points, seen by at least one scout.
 type worthUnit struct {
+	action       *game.Action
+	points       float64 // a unit, for_each bonuses shared out; 0 for a choice
 	value        func(*record.Observation) (points float64, seen bool)
 	mean         []float64 // expected points a match, by robot
 	fillVariance []float64 // points², of one match around it
@@ -60,7 +62,7 @@ func (w *worth) addCount(a *game.Action) {
 	if !ok {
 		return
 	}
-	u := worthUnit{value: func(o *record.Observation) (float64, bool) {
+	u := worthUnit{action: a, points: points, value: func(o *record.Observation) (float64, bool) {
 		n, seen := count(o)
 		return n * points, seen
 	}}
@@ -87,7 +89,7 @@ func (w *worth) addChoice(a *game.Action) {
 	if worthless {
 		return
 	}
-	u := worthUnit{value: func(o *record.Observation) (float64, bool) {
+	u := worthUnit{action: a, value: func(o *record.Observation) (float64, bool) {
 		c, ok := o.Choices[a.ID]
 		if !ok || c.Option == "" {
 			return 0, false
@@ -111,12 +113,15 @@ func (w *worth) addChoice(a *game.Action) {
 	w.units = append(w.units, u)
 }
 
-// points of one record, uncapped, and the variance that empty cells add.
-// False: no cell with points was filled in, so the record has no total.
-func (w *worth) points(o *record.Observation) (points, fill float64, ok bool) {
+// points of one record, uncapped, and the variance that empty cells add. What
+// the venue published of the robot (by action id; nil: nothing) comes before
+// what the scout saw. False: no cell with points was filled in, so the record
+// has no total.
+func (w *worth) points(o *record.Observation, official map[string]string) (points, fill float64, ok bool) {
 	if !w.e.complete(o) {
 		return 0, 0, false
 	}
+	o = merged(o, official, w.e.game)
 	r := w.e.index[o.Team]
 	for _, u := range w.units {
 		if v, seen := u.value(o); seen {

@@ -5,12 +5,24 @@ import (
 	"math"
 	"slices"
 
-	"sextant/stats/contrib"
 	"sextant/stats/record"
 )
 
 // tieBand: scores are whole points, so a margin within half a point is a tie.
 const tieBand = 0.5
+
+// Robots is what a forecast reads of an estimate, all in points. *contrib.Fit
+// and *contrib.Baseline are such.
+type Robots interface {
+	Teams() []record.TeamID
+	Index(record.TeamID) (int, bool)
+	Mean(i int) float64                  // of robot i in its next match
+	Cov(i, j int) float64                // of what is not known of two means
+	MatchVariance(robots ...int) float64 // of an alliance around the sum of means
+	Rest(robots int) float64             // what an alliance scores beyond its robots
+	Fouls() (mean, variance float64)     // received by the opponent's fouls
+	Skew() (skewness, totals float64)    // of totals so far, and how many tell so
+}
 
 // Match forecasts m from its line-ups; teams in Absent count as not there, and
 // its results, if any, are not looked at. With robots i of an alliance and
@@ -22,7 +34,7 @@ const tieBand = 0.5
 //	P(red) = Φ((Δ − ½)/sd),  P(blue) = Φ((−Δ − ½)/sd),  tie = the rest
 //
 // A team that f does not know, or that stands twice in the match, is an error.
-func Match(f *contrib.Fit, m *record.Match) (record.Forecast, error) {
+func Match(f Robots, m *record.Match) (record.Forecast, error) {
 	red, err := lineUp(f, m, record.Red)
 	if err != nil {
 		return record.Forecast{}, err
@@ -48,12 +60,12 @@ func Match(f *contrib.Fit, m *record.Match) (record.Forecast, error) {
 	sd := math.Sqrt(redVar + blueVar - 2*shared)
 	return record.Forecast{
 		Match: m.ID,
-		Red:   spread(redMean, redVar), Blue: spread(blueMean, blueVar),
+		Red:   spread(redMean, redVar, skewness(f, redMean, redVar)), Blue: spread(blueMean, blueVar, skewness(f, blueMean, blueVar)),
 		Chance: chance(margin, sd),
 	}, nil
 }
 
-func lineUp(f *contrib.Fit, m *record.Match, c record.Colour) ([]int, error) {
+func lineUp(f Robots, m *record.Match, c record.Colour) ([]int, error) {
 	a := m.Side(c)
 	if len(a.Teams) == 0 {
 		return nil, fmt.Errorf("match %s: the %s alliance has no teams", m.ID, c)
@@ -75,8 +87,9 @@ func lineUp(f *contrib.Fit, m *record.Match, c record.Colour) ([]int, error) {
 }
 
 // total is the mean and variance of an alliance's score.
-func total(f *contrib.Fit, robots []int) (mean, variance float64) {
+func total(f Robots, robots []int) (mean, variance float64) {
 	mean, variance = f.Fouls()
+	mean += f.Rest(len(robots))
 	variance += f.MatchVariance(robots...)
 	for _, i := range robots {
 		mean += f.Mean(i)
@@ -107,22 +120,28 @@ func normalCDF(x, sd float64) float64 {
 	return math.Erfc(-x/sd/math.Sqrt2) / 2
 }
 
-// spread adds the 80 % interval. A score is a sum of counts that vary the more
-// the larger they are, so it is skewed to the right like a gamma law of the
-// same mean and sd, whose skewness is γ = 2·sd/mean; the quantiles follow from
-// z = ∓1.28 by the first term of Cornish and Fisher (1938, doi:10.2307/1400905),
+// skewness is that of a gamma law of the same mean and standard deviation, γ =
+// 2·sd/mean, while little is known: a score is a sum of counts that vary the
+// more the larger they are. The totals of the event so far take over.
+func skewness(f Robots, mean, variance float64) float64 {
+	skew := 0.0
+	if mean > 0 {
+		skew = math.Min(maxSkew, 2*math.Sqrt(variance)/mean)
+	}
+	seen, totals := f.Skew()
+	return math.Min(maxSkew, math.Max(-maxSkew, (skewPrior*skew+totals*seen)/(skewPrior+totals)))
+}
+
+// spread adds the 80 % interval. The quantiles follow from z = ∓1.28 and the
+// skewness γ by the first term of Cornish and Fisher (1938,
+// doi:10.2307/1400905),
 //
 //	z + (z² − 1)·γ/6.
 //
-// In simulated events this leaves about as many scores below as above. The
-// ends are rounded outwards to whole points, so that a little more than 80 %
-// of scores of a low-scoring game lie within.
-func spread(mean, variance float64) record.ScoreSpread {
+// The ends are rounded outwards to whole points, so that a little more than
+// 80 % of scores of a low-scoring game lie within.
+func spread(mean, variance, skew float64) record.ScoreSpread {
 	sd := math.Sqrt(variance)
-	skew := 0.0
-	if mean > 0 {
-		skew = math.Min(maxSkew, 2*sd/mean)
-	}
 	shift := (z90*z90 - 1) * skew / 6
 	return record.ScoreSpread{
 		Mean: mean, SD: sd,
@@ -133,4 +152,7 @@ func spread(mean, variance float64) record.ScoreSpread {
 const (
 	z90     = 1.2815515655446004 // Φ⁻¹(0.9)
 	maxSkew = 1                  // the expansion holds for small skewness
+	// Totals that the gamma law is worth: a third moment of as many is known
+	// to about √(6/100).
+	skewPrior = 100
 )

@@ -106,7 +106,7 @@ func TestMatchFromCovariance(t *testing.T) {
 		got := forecastOf(t, fit, between(ev, red, blue))
 		foulMean, foulVar := fit.Fouls()
 		side := func(robots [3]int) (mean, variance float64) {
-			mean, variance = foulMean, foulVar+fit.MatchVariance(robots[:]...)
+			mean, variance = foulMean+fit.Rest(3), foulVar+fit.MatchVariance(robots[:]...)
 			for _, i := range robots {
 				mean += fit.Mean(i)
 				for _, j := range robots {
@@ -173,7 +173,7 @@ func TestMatchReadsLineUpsOnly(t *testing.T) {
 		t.Errorf("the result moves the forecast:\n%s", diff)
 	}
 	m.Red.Absent = m.Red.Teams[:1]
-	if got := forecastOf(t, fit, m); math.Abs(bare.Red.Mean-got.Red.Mean-fit.Mean(0)) > 1e-9 || got.Chance.Red >= bare.Chance.Red {
+	if got := forecastOf(t, fit, m); math.Abs(bare.Red.Mean-got.Red.Mean-fit.Mean(0)-fit.Rest(1)) > 1e-9 || got.Chance.Red >= bare.Chance.Red {
 		t.Errorf("red without team %s: %.1f, chance %.2f; with it %.1f, %.2f", m.Red.Teams[0], got.Red.Mean, got.Chance.Red, bare.Red.Mean, bare.Chance.Red)
 	}
 }
@@ -209,12 +209,12 @@ func TestSpreadIsSkewed(t *testing.T) {
 		shape := c.mean * c.mean / (c.sd * c.sd)
 		low := c.mean / shape * mathext.GammaIncRegInv(shape, 0.1)
 		high := c.mean / shape * mathext.GammaIncRegInv(shape, 0.9)
-		got := spread(c.mean, c.sd*c.sd)
+		got := spread(c.mean, c.sd*c.sd, 2*c.sd/c.mean)
 		if got.P10 > low+0.02*c.sd || got.P10 < low-1-0.02*c.sd || got.P90 < high-0.02*c.sd || got.P90 > high+1+0.02*c.sd {
 			t.Errorf("mean %v sd %v: 80 %% interval %v to %v, gamma law %.2f to %.2f", c.mean, c.sd, got.P10, got.P90, low, high)
 		}
 	}
-	if zero := spread(0, 4); zero.P10 != -3 || zero.P90 != 3 {
+	if zero := spread(0, 4, 0); zero.P10 != -3 || zero.P90 != 3 {
 		t.Errorf("around a mean of 0: %v to %v, want −3 to 3", zero.P10, zero.P90)
 	}
 }

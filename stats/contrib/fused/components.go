@@ -12,17 +12,19 @@ const (
 	Bias             // β: how far scouts lie apart
 	Walk             // q: how far a robot drifts from one of its matches to the next
 	Rest             // what an alliance scores beyond its robots, from match to match
+	Partners         // κ: correlation of the luck of two robots of an alliance, not a standard deviation
 	componentCount
 )
 
-// Components are standard deviations in units of s.
+// Components are standard deviations in units of s, but Partners is a correlation.
 type Components [componentCount]float64
 
-// ComponentPrior is the log-normal prior of one component.
+// ComponentPrior is the prior of one component: log-normal, but that of
+// Partners is normal around Median with standard deviation SD.
 type ComponentPrior struct {
 	Name   string
 	Median float64 // units of s
-	LogSD  float64 // standard deviation of the log
+	SD     float64 // of the log
 	Reason string
 }
 
@@ -38,17 +40,18 @@ var Priors = [componentCount]ComponentPrior{
 	Bias:      {"scout_bias", 0.06, 0.20, "scouts miss a few in a hundred, some more than others"},
 	Walk:      {"walk", 0.05, 0.25, "robots change slowly between repairs"},
 	Rest:      {"rest", 0.03, 0.40, "awards and human players, in most games little"},
+	Partners:  {"partners", 0, 0.15, "below 0 where robots take scarce pieces from each other, above where they help"},
 }
 
 // Fixed priors of the state, units of s.
 const (
-	sharedSD  = 0.5   // of the mean of all robots around s
-	biasMean  = -0.02 // scouts miss more than they invent
-	driftSD   = 0.008 // per match of a robot's own
-	totalSD   = 0.02  // slips of the official score
-	roundVar  = 0.25  // points²: of whole points, generously
-	weakBase  = 0.15  // the noise of a robot that adds next to nothing is that of this much
-	weakCount = 0.30  // and a scout's error that of counting this much
+	sharedSD     = 0.5   // of the mean of all robots around s
+	biasMean     = -0.02 // scouts miss more than they invent
+	commonBiasSD = 0.04  // of all scouts alike: what is hard to see, everybody misses
+	driftSD      = 0.008 // per match of a robot's own
+	totalSD      = 0.025 // slips of the official score, and whole points
+	weakBase     = 0.15  // the noise of a robot that adds next to nothing is that of this much
+	weakCount    = 0.30  // and a scout's error that of counting this much
 )
 
 // Medians are the components where nothing was learned.
@@ -59,18 +62,24 @@ func Medians() (c Components) {
 	return c
 }
 
-// coordinates are the components as log distances from the median in prior
+// The correlation of partners' luck stays where the luck of an alliance is
+// above 0, whatever the search tries.
+const minPartners, maxPartners = -0.4, 0.8
+
+// coordinates are the components as distances from the median in prior
 // standard deviations: N(0, 1) each under the prior.
 func (c Components) coordinates() (u [componentCount]float64) {
 	for i, p := range Priors {
-		u[i] = math.Log(c[i]/p.Median) / p.LogSD
+		u[i] = math.Log(c[i]/p.Median) / p.SD
 	}
+	u[Partners] = (c[Partners] - Priors[Partners].Median) / Priors[Partners].SD
 	return u
 }
 
 func fromCoordinates(u [componentCount]float64) (c Components) {
 	for i, p := range Priors {
-		c[i] = p.Median * math.Exp(p.LogSD*u[i])
+		c[i] = p.Median * math.Exp(p.SD*u[i])
 	}
+	c[Partners] = min(max(Priors[Partners].Median+Priors[Partners].SD*u[Partners], minPartners), maxPartners)
 	return c
 }

@@ -12,7 +12,7 @@
 //
 // and a match in which robot i has the share w of its time
 //
-//	pᵢ = w·θᵢ + eᵢ            Var e = (φ₀² + φ₁²·base)·w + Var(w)·θ²
+//	pᵢ = w·θᵢ + eᵢ            Var e = (φ₀² + φ₁²·base)·w + Var(w)·θ²; partners' e have correlation κ
 //	y  = Σ pᵢ + ρ + noise     official own score of an alliance
 //	z  = (1 + b_k)·pᵢ + ε     Var ε = c_k·(r₀² + (r₁·max(p̂, 0.3))²)
 //

@@ -46,10 +46,14 @@ type Fit struct {
 	// Views tells of each row of a scout, in the order of plays and views, how
 	// it stands to all other rows.
 	Views []ViewCheck
-	// Totals are the official totals' standardised one-step residuals, in order.
-	Totals   []float64
-	Rows     int
-	Outliers int // rows of scouts that lost weight
+	// Totals are the official totals' standardised residuals from what a
+	// forecast just before the match would have said, in order.
+	Totals []float64
+	// Calibration is the mean square of Totals, drawn towards 1: by what the
+	// variance of a forecast should be multiplied. Skew is their third moment.
+	Calibration, Skew float64
+	Rows              int
+	Outliers          int // rows of scouts that lost weight
 }
 
 // ViewCheck is a scout's row against all others and the belief.
@@ -78,7 +82,7 @@ func (p *Problem) Fit(opt Options) (*Fit, error) {
 	}
 	var sd point
 	for i := range sd {
-		sd[i] = Priors[i].LogSD
+		sd[i] = Priors[i].SD
 	}
 	if !opt.Hold {
 		var err error
@@ -124,7 +128,7 @@ func (m *model) tune(start Components) (Components, point, error) {
 		}
 	}
 	for i := range sd {
-		sd[i] *= Priors[i].LogSD
+		sd[i] *= Priors[i].SD
 	}
 	return fromCoordinates(at), sd, nil
 }
@@ -173,6 +177,9 @@ func (m *model) report(fit *Fit) error {
 	var predicted []float64 // residuals of the rows of the play before the update
 	ll, err := m.pass(c, course{now: true,
 		observe: func(i int, m *model) {
+			for _, t := range p.Plays[i].Totals {
+				fit.Totals = append(fit.Totals, m.surprise(c, &p.Plays[i], t))
+			}
 			predicted = predicted[:0]
 			for k := range m.batch.Len() {
 				predicted = append(predicted, m.batch.Residual(k))
@@ -180,9 +187,6 @@ func (m *model) report(fit *Fit) error {
 		},
 		after: func(i int, m *model) {
 			play := &p.Plays[i]
-			for k := range play.Totals {
-				fit.Totals = append(fit.Totals, predicted[k]/math.Sqrt(m.batch.Variance(k)))
-			}
 			for k, v := range play.Views {
 				t, _, _ := m.batch.Check(len(play.Totals) + k)
 				fit.Views = append(fit.Views, ViewCheck{Play: i, View: k, T: t, Residual: s * predicted[len(play.Totals)+k]})
@@ -200,6 +204,7 @@ func (m *model) report(fit *Fit) error {
 	for _, u := range c.coordinates() {
 		fit.LogPosterior -= 0.5 * u * u
 	}
+	fit.calibrate()
 	m.time += m.gain // the match to come
 	fit.Now = m.belief()
 	for k := range p.Scouts {
@@ -207,12 +212,54 @@ func (m *model) report(fit *Fit) error {
 		fit.BiasSD = append(fit.BiasSD, math.Sqrt(m.filter.Cov(m.scoutIndex(k), m.scoutIndex(k))))
 	}
 	fit.RestMean = s * m.filter.Mean(m.rest())
-	fit.RestSD = s * math.Sqrt(c[Rest]*c[Rest]+m.filter.Cov(m.rest(), m.rest()))
+	fit.RestSD = s * math.Sqrt(m.restVar(c)+m.filter.Cov(m.rest(), m.rest()))
 	if _, err := m.pass(c, course{}); err != nil {
 		return err
 	}
 	fit.Over = m.belief()
 	return nil
+}
+
+// calibrationPrior is as many totals that were forecast with the right width.
+const calibrationPrior = 80
+
+func (fit *Fit) calibrate() {
+	n := float64(len(fit.Totals))
+	var squares, cubes float64
+	for _, z := range fit.Totals {
+		z = math.Min(4, math.Max(-4, z)) // one breakdown of a whole alliance says little about the rest
+		squares += z * z
+		cubes += z * z * z
+	}
+	fit.Calibration = (calibrationPrior + squares) / (calibrationPrior + n)
+	if n > 0 {
+		fit.Skew = cubes / n / math.Pow(math.Max(squares/n, 0.25), 1.5)
+	}
+}
+
+// surprise is an official total's standardised residual from what a forecast
+// just before the match would have said, when nobody knew who would stop.
+func (m *model) surprise(c *Components, play *Play, t Total) float64 {
+	f, s := m.filter, m.p.Scale
+	index, coef := m.index[:0], m.coef[:0]
+	var mean, variance, there, sum, root float64
+	for _, r := range play.Present[t.From:t.To] {
+		theta := m.strength(r.Robot)
+		mean += r.Expected * theta
+		there += r.Expected
+		index, coef = append(index, r.Robot), append(coef, r.Expected)
+		luck := matchVar(c, theta) * r.Expected
+		variance += luck + r.ExpectedVar*theta*theta
+		sum += luck
+		root += math.Sqrt(luck)
+	}
+	share := float64(t.To-t.From) / float64(m.p.Size)
+	index, coef = append(index, m.drift(), m.rest()), append(coef, there*m.time, share)
+	mean += share * f.Mean(m.rest())
+	_, doubt := f.Predict(index, coef)
+	variance += c[Partners]*(root*root-sum) + doubt + totalSD*totalSD + m.restVar(c) + t.Var/(s*s)
+	m.index, m.coef = index, coef
+	return (t.Own/s - mean) / math.Sqrt(variance)
 }
 
 // belief reads mean and covariance of all θ, in points.
@@ -234,6 +281,9 @@ func (m *model) belief() Belief {
 func (fit *Fit) MatchVar(strength, w float64) float64 {
 	return fit.Scale * fit.Scale * matchVar(&fit.Components, strength/fit.Scale) * w
 }
+
+// Partners is the correlation of the luck of two robots of an alliance.
+func (fit *Fit) Partners() float64 { return fit.Components[Partners] }
 
 // WalkVar is what a robot's variance gains before a match, points².
 func (fit *Fit) WalkVar() float64 { return square(fit.Scale * fit.Components[Walk]) }

@@ -20,6 +20,10 @@ type model struct {
 	gain   float64   // matches of its own that a robot plays in one play, for δ
 
 	time float64 // matches of its own that every robot has had, for δ
+
+	index []int // scratch
+	coef  []float64
+	luck  []float64 // √Var e of the robots of the play
 }
 
 // course says which kind of pass: over the event (all matches count alike) or
@@ -55,17 +59,22 @@ func (m *model) begin(c *Components, now bool) {
 	f.AddShared(0, m.p.Robots, sharedSD*sharedSD)
 	for i := range m.p.Robots {
 		mean, variance := 1.0, c[Robot]*c[Robot]
-		if m.p.Prior != nil && m.p.Prior[i].Var > 0 {
-			// The product of both beliefs would count the field twice: the
-			// earlier event's belief stands alone.
-			mean, variance = m.p.Prior[i].Mean/m.p.Scale, m.p.Prior[i].Var/(m.p.Scale*m.p.Scale)
+		if m.p.Prior != nil {
+			// Newcomers are drawn from the field of the earlier event, whose
+			// level the shared mean moves for all; the product of both beliefs
+			// about the others would count the field twice.
+			mean = m.p.Level / m.p.Scale
+			if m.p.Prior[i].Var > 0 {
+				mean, variance = m.p.Prior[i].Mean/m.p.Scale, m.p.Prior[i].Var/(m.p.Scale*m.p.Scale)
+			}
 		}
 		f.SetMean(i, mean)
 		f.AddVar(i, variance)
 	}
+	f.AddShared(m.p.Robots, m.p.Robots+m.p.Scouts, commonBiasSD*commonBiasSD)
 	for k := range m.p.Scouts {
 		f.SetMean(m.scoutIndex(k), biasMean)
-		f.SetVar(m.scoutIndex(k), c[Bias]*c[Bias])
+		f.AddVar(m.scoutIndex(k), c[Bias]*c[Bias])
 	}
 	if now {
 		f.SetVar(m.drift(), driftSD*driftSD)
@@ -121,12 +130,21 @@ func matchVar(c *Components, strength float64) float64 {
 func (m *model) rows(c *Components, play *Play) {
 	b, f, s := m.batch, m.filter, m.p.Scale
 	b.Reset()
+	m.luck = m.luck[:0]
 	for _, r := range play.Present {
 		theta := m.strength(r.Robot)
 		// Half the robot's own strength and half the mean: weights by its own
 		// alone would bias it low, since bad luck would look precise.
 		variance := matchVar(c, 0.5*math.Max(theta, weakBase)+0.5) * r.Exposure
 		b.Noise(variance + r.ExposureVar*theta*theta)
+		m.luck = append(m.luck, math.Sqrt(variance))
+	}
+	for _, side := range play.Sides {
+		for i := side.From; i < side.To; i++ {
+			for j := i + 1; j < side.To; j++ {
+				b.Correlate(i, j, c[Partners]*m.luck[i]*m.luck[j])
+			}
+		}
 	}
 	for _, t := range play.Totals {
 		var mean, time float64
@@ -136,7 +154,7 @@ func (m *model) rows(c *Components, play *Play) {
 		}
 		share := float64(t.To-t.From) / float64(m.p.Size)
 		mean += share * f.Mean(m.rest())
-		row := b.Add(t.Own/s-mean, totalSD*totalSD+c[Rest]*c[Rest]+(roundVar+t.Var)/(s*s))
+		row := b.Add(t.Own/s-mean, totalSD*totalSD+m.restVar(c)+t.Var/(s*s))
 		for k := t.From; k < t.To; k++ {
 			row.State(play.Present[k].Robot, play.Present[k].Exposure).Shares(k, 1)
 		}
@@ -157,14 +175,25 @@ func (m *model) rows(c *Components, play *Play) {
 			continue
 		}
 		factor := 1 + f.Mean(m.scoutIndex(v.Scout))
-		there := z / factor // what there was to count, by this scout
-		variance := m.spread[v.Scout]*countVar(c, there) + v.Var/(s*s)
-		row := b.Add(z-factor*r.Exposure*m.strength(r.Robot), variance).Guard()
-		row.State(r.Robot, factor*r.Exposure).State(m.scoutIndex(v.Scout), there).Shares(v.Slot, factor)
+		// What there was to count: for the bias by expectation, since a
+		// count's own error in its own weight would drift into the bias; for
+		// the error half by expectation, since a robot that was counted too
+		// low would look as if it had been counted well.
+		expected := r.Exposure * m.strength(r.Robot)
+		variance := m.spread[v.Scout]*countVar(c, 0.5*z/factor+0.5*expected) + v.Var/(s*s)
+		row := b.Add(z-factor*expected, variance).Guard()
+		row.State(r.Robot, factor*r.Exposure).State(m.scoutIndex(v.Scout), expected).Shares(v.Slot, factor)
 		if m.time > 0 {
 			row.State(m.drift(), factor*r.Exposure*m.time)
 		}
 	}
+}
+
+// restVar is the variance of the rest from match to match: the component, as
+// its prior is lifted to what the game has for it.
+func (m *model) restVar(c *Components) float64 {
+	lift := math.Max(1, m.p.RestMatchSD/(m.p.Scale*Priors[Rest].Median))
+	return square(c[Rest] * lift)
 }
 
 // countVar is Var ε of a middling scout who has so much to count.

@@ -10,9 +10,13 @@ type Problem struct {
 	// Prior has what an earlier event says of each robot; nil, or an entry of
 	// Var 0: nothing.
 	Prior []Prior
+	Level float64 // of all robots at the earlier event, points; used with Prior
 	// RestSD is how far the points that are no robot's may lie from zero, per
 	// alliance and match.
 	RestSD float64
+	// RestMatchSD is how far they may vary from match to match by what the
+	// game has for it; the prior of the Rest component is at least that.
+	RestMatchSD float64
 }
 
 // Prior is a belief about θ of one robot before the event, in points and points².
@@ -21,6 +25,7 @@ type Prior struct{ Mean, Var float64 }
 // Play is one match: who took part, and the rows.
 type Play struct {
 	Present []Present
+	Sides   []Side
 	Totals  []Total
 	Views   []View
 	Marks   []Mark
@@ -31,7 +36,12 @@ type Present struct {
 	Robot       int
 	Exposure    float64 // w, share of the match that it could use, 0 to 1
 	ExposureVar float64 // of w, where it was not watched
+	// Expected is the w that a forecast would have used, and ExpectedVar its variance.
+	Expected, ExpectedVar float64
 }
+
+// Side says that Play.Present[From:To] play together.
+type Side struct{ From, To int }
 
 // Total is the official own score of an alliance: its robots are
 // Play.Present[From:To].

@@ -29,8 +29,9 @@ func (w world) draw(rng *rand.Rand) (*Problem, truth) {
 	for i := range theta {
 		theta[i] = 1 + shared + w.c[Robot]*normal()
 	}
+	common := commonBiasSD * normal()
 	for k := range bias {
-		bias[k] = biasMean + w.c[Bias]*normal()
+		bias[k] = biasMean + common + w.c[Bias]*normal()
 	}
 	drift, rest := driftSD*normal(), w.rest/s*normal()
 	var deck []int
@@ -70,10 +71,11 @@ func (w world) draw(rng *rand.Rand) (*Problem, truth) {
 			points[k] = theta[r] + math.Sqrt(matchVar(&w.c, 0.5*math.Max(theta[r], weakBase)+0.5))*normal()
 		}
 		for _, at := range []int{0, size} {
-			y := rest + math.Sqrt(totalSD*totalSD+w.c[Rest]*w.c[Rest]+roundVar/(s*s))*normal()
+			y := rest + math.Sqrt(totalSD*totalSD+w.c[Rest]*w.c[Rest])*normal()
 			for k := at; k < at+size; k++ {
 				y += points[k]
 			}
+			play.Sides = append(play.Sides, Side{at, at + size})
 			play.Totals = append(play.Totals, Total{From: at, To: at + size, Own: s * y})
 		}
 		for k := range six {

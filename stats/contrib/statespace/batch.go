@@ -11,6 +11,8 @@ type Batch struct {
 	seen   []use
 	shared []use
 	noise  []float64
+	pairs  []pair
+	cov    []float64 // of noise terms, put together in an update
 	// What UpdateGuarded found, by row.
 	t, precision, predicted []float64
 }
@@ -26,6 +28,12 @@ type use struct {
 	coef       float64
 }
 
+// pair is the covariance of two noise terms.
+type pair struct {
+	i, j int
+	cov  float64
+}
+
 // Row is a row of a batch that is being put together.
 type Row struct {
 	b *Batch
@@ -37,7 +45,7 @@ func NewBatch() *Batch { return &Batch{} }
 
 // Reset empties the batch.
 func (b *Batch) Reset() {
-	b.rows, b.seen, b.shared, b.noise = b.rows[:0], b.seen[:0], b.shared[:0], b.noise[:0]
+	b.rows, b.seen, b.shared, b.noise, b.pairs = b.rows[:0], b.seen[:0], b.shared[:0], b.noise[:0], b.pairs[:0]
 	b.t, b.precision, b.predicted = b.t[:0], b.precision[:0], b.predicted[:0]
 }
 
@@ -49,6 +57,27 @@ func (b *Batch) Len() int { return len(b.rows) }
 func (b *Batch) Noise(variance float64) int {
 	b.noise = append(b.noise, variance)
 	return len(b.noise) - 1
+}
+
+// Correlate gives two noise terms a covariance.
+func (b *Batch) Correlate(i, j int, cov float64) { b.pairs = append(b.pairs, pair{i, j, cov}) }
+
+// noiseCov is the covariance of all noise terms, n×n.
+func (b *Batch) noiseCov() []float64 {
+	n := len(b.noise)
+	if cap(b.cov) < n*n {
+		b.cov = make([]float64, n*n)
+	}
+	b.cov = b.cov[:n*n]
+	clear(b.cov)
+	for i, v := range b.noise {
+		b.cov[i*n+i] = v
+	}
+	for _, p := range b.pairs {
+		b.cov[p.i*n+p.j] += p.cov
+		b.cov[p.j*n+p.i] += p.cov
+	}
+	return b.cov
 }
 
 // Add begins a row: what was observed minus what the filter's mean predicts,

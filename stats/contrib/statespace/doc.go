@@ -4,10 +4,10 @@
 //
 // A batch of rows is one observation of the state x ~ N(m, P):
 //
-//	y = H·x + E·e + ε,   e ~ N(0, diag Noise),   ε ~ N(0, diag Var),
+//	y = H·x + E·e + ε,   e ~ N(0, N),   ε ~ N(0, diag Var),
 //
 // with noise e that several rows of the batch share. With S = H·P·Hᵀ +
-// E·diag(Noise)·Eᵀ + diag(Var) = L·Lᵀ the update is
+// E·N·Eᵀ + diag(Var) = L·Lᵀ the update is
 //
 //	G = L⁻¹·H·P,   m += Gᵀ·L⁻¹·(y − H·m),   P −= Gᵀ·G,
 //

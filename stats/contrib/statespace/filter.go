@@ -196,10 +196,11 @@ func (f *Filter) project(b *Batch) {
 	for k := range m {
 		f.s[k*m+k] += b.rows[k].variance
 	}
+	cov, terms := b.noiseCov(), len(b.noise)
 	for _, a := range b.shared {
 		for _, c := range b.shared {
-			if a.index == c.index && a.row >= c.row {
-				f.s[a.row*m+c.row] += a.coef * c.coef * b.noise[a.index]
+			if a.row >= c.row {
+				f.s[a.row*m+c.row] += a.coef * c.coef * cov[a.index*terms+c.index]
 			}
 		}
 	}

@@ -173,6 +173,37 @@ func TestUpdateSharedNoiseCancels(t *testing.T) {
 	}
 }
 
+// Two noise terms that cancel: their sum shows the state without noise, each
+// alone does not.
+func TestUpdateCorrelatedNoise(t *testing.T) {
+	t.Parallel()
+	const tiny = 1e-9
+	f := New(1)
+	f.SetVar(0, 1)
+	b := NewBatch()
+	i, j := b.Noise(4), b.Noise(4)
+	b.Correlate(i, j, -4)
+	b.Add(3, tiny).State(0, 1).Shares(i, 1).Shares(j, 1)
+	if _, err := f.Update(b); err != nil {
+		t.Fatal(err)
+	}
+	if math.Abs(f.Mean(0)-3) > 1e-6 || f.Cov(0, 0) > 1e-6 {
+		t.Errorf("mean %v, variance %v; want 3, certain", f.Mean(0), f.Cov(0, 0))
+	}
+	b.Reset()
+	k, l := b.Noise(1), b.Noise(1)
+	b.Correlate(k, l, 0.5)
+	f.Reset()
+	f.SetVar(0, 1)
+	b.Add(2, tiny).State(0, 1).Shares(k, 1).Shares(l, 1)
+	if _, err := f.Update(b); err != nil {
+		t.Fatal(err)
+	}
+	if want := 2.0 / (1 + 3); math.Abs(f.Mean(0)-want) > 1e-6 { // Var = 1 + 1 + 2·½
+		t.Errorf("mean %v, want %v", f.Mean(0), want)
+	}
+}
+
 func TestUpdateGuardedTakesWeightFromOutliers(t *testing.T) {
 	t.Parallel()
 	run := func(value float64, guard bool) (*Filter, []float64) {

@@ -1,0 +1,141 @@
+package contrib
+
+import (
+	"math"
+	"slices"
+
+	"sextant/stats/game"
+	"sextant/stats/record"
+)
+
+// capping tells how many points the caps and limits of the game took off what
+// an alliance did, so that a total at a cap is not read as weak robots.
+type capping struct {
+	e      *evidence
+	w      *worth
+	scorer *game.Scorer
+	any    bool
+}
+
+func newCapping(e *evidence, w *worth) *capping {
+	c := &capping{e: e, w: w, any: len(e.game.Limits) > 0}
+	for i := range e.game.Actions {
+		a := &e.game.Actions[i]
+		c.any = c.any || a.AllianceMax != nil || slices.ContainsFunc(a.Options, func(o game.Option) bool { return o.AllianceMax != nil })
+	}
+	if c.any {
+		c.scorer = game.NewScorer(e.game)
+	}
+	return c
+}
+
+// off is the points that caps took off an alliance, by what its scouts saw and,
+// of robots that nobody watched, by what they are expected to do. 0 when half
+// of the robots or more were not watched: then it is anybody's guess.
+func (c *capping) off(s *side) float64 {
+	if !c.any {
+		return 0
+	}
+	var did game.Played
+	watched, there := 0, 0
+	for k, r := range s.robots {
+		if s.absent[k] {
+			continue
+		}
+		there++
+		robot, seen := c.robot(s, r)
+		if seen {
+			watched++
+		}
+		did.Robots = append(did.Robots, robot)
+	}
+	if 2*watched <= there {
+		return 0
+	}
+	var uncapped, credited float64
+	scored, _ := c.scorer.Score(did, game.Played{})
+	for k, r := range did.Robots {
+		uncapped += c.e.game.RobotPoints(r)
+		credited += scored.Robots[k]
+	}
+	for _, b := range c.e.game.Bonuses { // for_each points are the robots' own, but no cap takes them off here
+		if b.ForEach != nil {
+			credited -= scored.Credited[b.ID] * b.Points
+		}
+	}
+	return math.Max(0, uncapped-credited)
+}
+
+// robot is what a robot did in a match: the mean of what scouts saw, official
+// values first, and expectation where a cell is empty.
+func (c *capping) robot(s *side, r int) (game.Robot, bool) {
+	out := game.Robot{Counts: map[string]float64{}, Choices: map[string]string{}}
+	seen := false
+	for _, v := range s.views {
+		seen = seen || v.robot == r && (v.obs.Absent || c.e.complete(v.obs))
+	}
+	for i := range c.w.units {
+		u := &c.w.units[i]
+		var sum, n float64
+		for _, v := range s.views {
+			if v.robot != r || v.obs.Absent || !c.e.complete(v.obs) {
+				continue
+			}
+			if u.action.Kind == game.Choice {
+				if option := v.obs.Choices[u.action.ID].Option; option != "" {
+					out.Choices[u.action.ID] = option
+				}
+			} else if t := v.obs.Counts[u.action.ID]; t.Made != nil {
+				sum += *t.Made
+				n++
+			}
+		}
+		if value, ok := s.official[r][u.action.ID]; ok {
+			if u.action.Kind == game.Choice {
+				out.Choices[u.action.ID] = value
+			} else if v, ok := officialNumber(value); ok {
+				sum, n = v, 1
+			}
+		}
+		if u.action.Kind == game.Choice {
+			continue // the likeliest option is nobody's expectation: leave it out
+		}
+		if n > 0 {
+			out.Counts[u.action.ID] = sum / n
+		} else if !seen && u.points != 0 {
+			out.Counts[u.action.ID] = u.mean[r] / u.points
+		}
+	}
+	return out, seen
+}
+
+// merged is a record with the venue's own values in the place of the scout's.
+func merged(o *record.Observation, official map[string]string, g *game.Game) *record.Observation {
+	if len(official) == 0 {
+		return o
+	}
+	out := *o
+	out.Counts, out.Choices = map[string]record.Tally{}, map[string]record.Chosen{}
+	for id, t := range o.Counts {
+		out.Counts[id] = t
+	}
+	for id, c := range o.Choices {
+		out.Choices[id] = c
+	}
+	for id, value := range official {
+		a, ok := g.Action(id)
+		if !ok || value == "" {
+			continue
+		}
+		if a.Kind == game.Choice {
+			c := out.Choices[id]
+			c.Option = value
+			out.Choices[id] = c
+		} else if v, ok := officialNumber(value); ok {
+			t := out.Counts[id]
+			t.Made = &v
+			out.Counts[id] = t
+		}
+	}
+	return &out
+}
