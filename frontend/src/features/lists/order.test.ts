@@ -9,7 +9,6 @@ import {
   orderBy,
   place,
   sectionsOf,
-  toRank,
   toSection,
   toTop,
   type Change,
@@ -115,13 +114,10 @@ describe('moves', () => {
     expect(moveBy(tiers, '6', -1)).toEqual([]);
   });
 
-  it('to the top, to a tier, to a rank', () => {
+  it('to the top and to a tier', () => {
     expect(teams(apply(tiers, toTop(tiers, '4')))).toEqual(['4', '1', '2', '3', '5', '6']);
     const third = apply(plain, toSection(plain, '2', 1));
     expect(teams(third)).toEqual(['2', '1', '3', '4']);
-    expect(teams(apply(plain, toRank(plain, '4', 2)))).toEqual(['1', '4', '2', '3']);
-    expect(teams(apply(plain, toRank(plain, '1', 99)))).toEqual(['2', '3', '4', '1']);
-    expect(apply(tiers, toRank(tiers, '5', 3)).find((e) => e.team === '5')?.tier).toBe(2);
   });
 
   it('out of never-pick keep the reason for the next time', () => {

@@ -147,17 +147,6 @@ export function toSection(entries: readonly Entry[], team: string, section: Sect
   return place(entries, team, section, Number.POSITIVE_INFINITY);
 }
 
-/** To the place with this rank (1 is the first), in the tier that stands there. */
-export function toRank(entries: readonly Entry[], team: string, rank: number): Change[] {
-  const rest = inOrder(entries.filter((e) => e.team !== team && !e.never));
-  const there = rest[Math.max(0, rank - 1)];
-  const last = rest[rest.length - 1];
-  if (!there) return place(entries, team, last ? sectionOf(last) : 'none', Number.POSITIVE_INFINITY);
-  const section = sectionOf(there);
-  const index = rest.filter((e) => sectionOf(e) === section).indexOf(there);
-  return place(entries, team, section, index);
-}
-
 /** Adds teams that are not on the list at its end, in the order given. */
 export function append(entries: readonly Entry[], list: string, teams: readonly string[]): Change[] {
   const on = new Set(entries.map((e) => e.team));

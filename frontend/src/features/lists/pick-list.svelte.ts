@@ -10,7 +10,6 @@ import {
   orderBy,
   place,
   sectionsOf,
-  toRank,
   toSection,
   toTop,
   type Change,
@@ -24,6 +23,7 @@ export class PickListState {
   readonly id: string;
   readonly #event: EventState;
   #undo = $state.raw<{ said: string; changes: Change[] }[]>([]);
+  #turn: Promise<unknown> = Promise.resolve();
   /** Why the last change was not saved. */
   failed = $state('');
   /** What was done last, said to a screen reader. */
@@ -39,13 +39,23 @@ export class PickListState {
     this.id = id;
   }
 
-  async #do(changes: Change[], said: string): Promise<boolean> {
-    if (changes.length === 0) return true;
-    const back = inverse(this.entries, changes);
-    if (!(await this.#save(changes))) return false;
-    this.#undo = [...this.#undo.slice(1 - undoSteps), { said, changes: back }];
-    this.said = said;
-    return true;
+  /**
+   * Computes changes from the entries as they are when it is their turn, and
+   * saves them: keys pressed faster than the disk writes still go one after the
+   * other.
+   */
+  #do(compute: (entries: Entry[]) => Change[], said: string): Promise<boolean> {
+    const done = this.#turn.then(async () => {
+      const before = this.entries;
+      const changes = compute(before);
+      if (changes.length === 0) return true;
+      if (!(await this.#save(changes))) return false;
+      this.#undo = [...this.#undo.slice(1 - undoSteps), { said, changes: inverse(before, changes) }];
+      this.said = said;
+      return true;
+    });
+    this.#turn = done;
+    return done;
   }
 
   async #save(changes: Change[]): Promise<boolean> {
@@ -60,47 +70,46 @@ export class PickListState {
   }
 
   /** Takes the last own change back. Entries that others moved since stay where they put them. */
-  async undo(): Promise<void> {
-    const last = this.#undo.at(-1);
-    if (!last) return;
-    if (!(await this.#save(last.changes))) return;
-    this.#undo = this.#undo.slice(0, -1);
-    this.said = `Taken back: ${last.said}`;
+  undo(): Promise<boolean> {
+    const done = this.#turn.then(async () => {
+      const last = this.#undo.at(-1);
+      if (!last) return true;
+      if (!(await this.#save(last.changes))) return false;
+      this.#undo = this.#undo.slice(0, -1);
+      this.said = `Taken back: ${last.said}`;
+      return true;
+    });
+    this.#turn = done;
+    return done;
   }
 
   move = (team: string, step: -1 | 1) =>
-    this.#do(moveBy(this.entries, team, step), `${team} moved ${step < 0 ? 'up' : 'down'}`);
-  top = (team: string) => this.#do(toTop(this.entries, team), `${team} moved to the top`);
-  rank = (team: string, rank: number) =>
-    this.#do(toRank(this.entries, team, rank), `${team} moved to place ${rank}`);
+    this.#do((all) => moveBy(all, team, step), `${team} moved ${step < 0 ? 'up' : 'down'}`);
+  top = (team: string) => this.#do((all) => toTop(all, team), `${team} moved to the top`);
   section = (team: string, id: SectionId) =>
     this.#do(
-      toSection(this.entries, team, id),
+      (all) => toSection(all, team, id),
       id === 'none' ? `${team} has no tier now` : `${team} moved to tier ${id}`
     );
   drop = (team: string, id: SectionId, index: number) =>
-    this.#do(place(this.entries, team, id, index), `${team} moved`);
+    this.#do((all) => place(all, team, id, index), `${team} moved`);
 
-  never = (team: string, reason: string) => {
-    const changes = toSection(this.entries, team, 'never');
-    const first = changes[0] ?? { team, set: {} };
-    return this.#do(
-      [{ team, set: { ...first.set, reason: reason || null } }, ...changes.slice(1)],
-      `${team} is never to be picked`
-    );
-  };
-  reason = (team: string, reason: string) =>
-    this.#do([{ team, set: { reason: reason || null } }], `reason for ${team}`);
-  note = (team: string, note: string) => this.#do([{ team, set: { note: note || null } }], `note on ${team}`);
+  never = (team: string, reason: string) =>
+    this.#do((all) => {
+      const [first, ...others] = toSection(all, team, 'never');
+      return [{ team, set: { ...first?.set, reason: reason || null } }, ...others];
+    }, `${team} is never to be picked`);
+  note = (team: string, note: string) =>
+    this.#do(() => [{ team, set: { note: note || null } }], `note on ${team}`);
 
-  remove = (team: string) => this.#do([{ team, set: { removed: true } }], `${team} taken off the list`);
+  remove = (team: string) => this.#do(() => [{ team, set: { removed: true } }], `${team} taken off the list`);
   add = (teams: readonly string[]) =>
     this.#do(
-      append(this.entries, this.id, teams),
+      (all) => append(all, this.id, teams),
       teams.length === 1 ? `${teams[0]} added` : `${teams.length} robots added`
     );
   order = (figure: (team: string) => number | undefined) =>
-    this.#do(orderBy(this.entries, figure), 'every tier ordered by what to expect next');
+    this.#do((all) => orderBy(all, figure), 'every tier ordered by what to expect next');
 
   async rename(name: string, purpose: string): Promise<void> {
     try {
