@@ -2,6 +2,8 @@ import type { Forecast, Match } from '$lib/api';
 import type { Game } from '$lib/game/types';
 import { lastPlays } from '$lib/state/matches';
 import { describe, expect, it } from 'vitest';
+import { barsOf, chanceShort, forecastWords, outlook, scoreScale } from './outlook';
+import { saidOf } from './records';
 import { bodiesOf, doubtsOf, emptyForm, formOf, problemsOf, readNumber } from './result-form';
 import {
   byStage,
@@ -224,5 +226,78 @@ describe('the result form', () => {
     expect(doubtsOf(game, form, forecast('Q7'))).toEqual([]);
     form.red.fromFouls = '61';
     expect(doubtsOf(game, form).map((d) => d.field)).toEqual(['from_fouls', 'score']);
+  });
+});
+
+describe('the outlook of a match', () => {
+  const line = (scores?: [number, number], ours = '1') =>
+    linesOf([match('Q1', scores)], ours, [forecast('Q1')], nobody)[0]!;
+
+  it.each([
+    [line([60, 50]), 'We won, 60 to 50.'],
+    [line([50, 60]), 'We lost, 50 to 60.'],
+    [line([50, 60], '9'), 'Blue won, 60 to 50.'],
+    [line([5, 5]), 'A tie, 5 to 5.'],
+    [line(), 'We are likely to win: 75\u00a0%.'],
+    [line(undefined, '3'), 'We are unlikely to win: 24\u00a0%.'],
+    [line(undefined, '9'), 'Red is likely to win: 75\u00a0%.'],
+    [linesOf([match('Q1')], '1', [], nobody)[0]!, 'No forecast yet.']
+  ])('%#: %s', (l, want) => {
+    expect(outlook(l)).toBe(want);
+  });
+
+  it('draws results and forecasts on one scale that holds both', () => {
+    const scale = scoreScale([line([5, 90]), line()]);
+    expect(scale.low).toBeLessThan(5);
+    expect(scale.high).toBeGreaterThan(90);
+    const bars = barsOf(forecast('Q1'), 'red', scale);
+    expect(bars.from).toBeLessThan(bars.mean);
+    expect(bars.mean).toBeLessThan(bars.to);
+    expect(scoreScale([]).at(0)).toBe(0);
+  });
+
+  it('says the same in words, with both intervals', () => {
+    expect(forecastWords(forecast('Q1'))).toBe(
+      'Red 60 points, 80 % interval 47 to 73; Blue 50 points, 80 % interval 37 to 63. Red is likely to win: 75\u00a0%.'
+    );
+    expect(chanceShort(forecast('Q1'))).toBe('Red likely, 75\u00a0%');
+    expect(chanceShort({ ...forecast('Q1'), chance: { red: 0.4, blue: 0.59, tie: 0.01 } })).toBe(
+      'Open: blue 59\u00a0%'
+    );
+  });
+});
+
+describe('a record in one line', () => {
+  const said: Game = {
+    ...game,
+    actions: [
+      { id: 'crate', name: 'Crate', kind: 'count', misses: true },
+      { id: 'leave', name: 'Leaves', kind: 'flag' },
+      { id: 'dock', name: 'Docking', kind: 'choice', tried: true, options: [{ id: 'high', name: 'High' }] }
+    ],
+    fouls: [{ id: 'minor', name: 'Minor foul' }],
+    questions: [{ id: 'still', name: 'Seconds stopped', kind: 'number', when: 'match' }]
+  };
+
+  it('leaves out what was not watched', () => {
+    expect(saidOf(said, { match: 'Q1', team: '1', scout: 's' })).toEqual([]);
+  });
+
+  it('says what was, with misses, tries, fouls and answers', () => {
+    expect(
+      saidOf(said, {
+        match: 'Q1',
+        team: '1',
+        scout: 's',
+        counts: { crate: { made: 5, missed: 1 }, leave: { made: 0 } },
+        choices: { dock: { option: 'high', tried: false } },
+        fouls: { minor: 2 },
+        answers: { still: 30 }
+      })
+    ).toEqual(['Crate 5 (1 missed)', 'Leaves: no', 'Docking: High', 'Minor foul 2', 'Seconds stopped: 30']);
+  });
+
+  it('says nothing else of a robot that did not show', () => {
+    expect(saidOf(said, { match: 'Q1', team: '1', scout: 's', absent: true })).toEqual(['did not show']);
   });
 });

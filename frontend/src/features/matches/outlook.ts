@@ -13,15 +13,21 @@ import {
 } from '$lib/figures';
 import { outcome, type MatchLine } from './schedule';
 
-/** One scale for all matches of a list: zero to the highest score, expected or reached. */
+/** One scale for all matches of a list, from the lowest to the highest score, expected or reached. */
 export function scoreScale(lines: readonly MatchLine[]): Scale {
-  let high = 10;
+  const values: number[] = [];
   for (const { match, forecast } of lines) {
     for (const side of ['red', 'blue'] as const) {
-      high = Math.max(high, forecast?.[side].p90 ?? 0, match[side].result?.score ?? 0);
+      const result = match[side].result;
+      if (result) values.push(result.score);
+      else if (forecast) values.push(forecast[side].p10, forecast[side].p90);
     }
   }
-  return scaleOf(0, high * 1.03);
+  if (values.length === 0) return scaleOf(0, 1);
+  const low = Math.min(...values);
+  const high = Math.max(...values);
+  const pad = Math.max(1, (high - low) * 0.08);
+  return scaleOf(low - pad, high + pad);
 }
 
 export interface Bars {
