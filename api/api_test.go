@@ -99,7 +99,7 @@ func serve(t testing.TB, db *store.DB) *fixture {
 	f := &fixture{t: t, db: db, now: &clock{at: time.Now()}, log: &syncBuffer{}}
 	var err error
 	f.srv, err = New(Options{
-		Store: db, Now: f.now.now, App: testApp, Build: "test", Settle: 5 * time.Millisecond, Poll: 20 * time.Millisecond,
+		Store: db, Now: f.now.now, App: testApp, Build: "test", Settle: 5 * time.Millisecond, Poll: 20 * time.Millisecond, Heartbeat: 50 * time.Millisecond,
 		Logger: slog.New(slog.NewTextHandler(f.log, &slog.HandlerOptions{Level: slog.LevelDebug})),
 	})
 	if err != nil {

@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strings"
 
 	"github.com/google/uuid"
 
@@ -74,6 +73,12 @@ func bodies[T any](ctx context.Context, db *store.DB, event uuid.UUID, kind stri
 	return out, nil
 }
 
+// named is a file and its name.
+type named struct {
+	name string
+	body content
+}
+
 // allTables writes all tables of an event, and its game and settings, into a
 // zip file. The same data give the same bytes.
 func (s *Server) allTables(ctx context.Context, event uuid.UUID) (content, error) {
@@ -85,35 +90,41 @@ func (s *Server) allTables(ctx context.Context, event uuid.UUID) (content, error
 	if err != nil {
 		return nil, err
 	}
-	files := []struct {
-		name string
-		body content
-	}{{"game.json", content(gameFile)}, {"event.json", content(ev.Overrides)}}
+	files := []named{{"game.json", content(gameFile)}, {"event.json", content(ev.Overrides)}}
 	for _, name := range []string{"teams", "matches", "observations", "marks"} {
 		csv, err := s.oneTable(ctx, event, name, uuid.Nil)
 		if err != nil {
 			return nil, err
 		}
-		files = append(files, struct {
-			name string
-			body content
-		}{name + ".csv", csv})
+		files = append(files, named{name + ".csv", csv})
 	}
+	lists, err := s.pickLists(ctx, event)
+	if err != nil {
+		return nil, err
+	}
+	return zipped(append(files, lists...))
+}
+
+// pickLists writes each pick list as CSV; removed ones too, as they were.
+func (s *Server) pickLists(ctx context.Context, event uuid.UUID) ([]named, error) {
 	lists, err := s.opt.Store.Records(ctx, event, store.Filter{Kind: record.KindList})
 	if err != nil {
 		return nil, err
 	}
 	slices.SortFunc(lists, func(a, b store.Record) int { return bytes.Compare(a.ID[:], b.ID[:]) })
+	var files []named
 	for _, l := range lists {
 		csv, err := s.oneTable(ctx, event, "picklist", l.ID)
 		if err != nil {
 			return nil, err
 		}
-		files = append(files, struct {
-			name string
-			body content
-		}{"picklist-" + strings.TrimSuffix(fileName(listName(l), ""), ".") + "-" + l.ID.String()[:8] + ".csv", csv})
+		files = append(files, named{fileName("picklist-"+listName(l)+"-"+l.ID.String(), "csv"), csv})
 	}
+	return files, nil
+}
+
+// zipped puts files into a zip file.
+func zipped(files []named) (content, error) {
 	var out bytes.Buffer
 	z := zip.NewWriter(&out)
 	for _, f := range files {

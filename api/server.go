@@ -42,6 +42,9 @@ type Options struct {
 	// Poll is how often changes of other processes are looked for when the
 	// database's notifications do not arrive; 0: 2 s.
 	Poll time.Duration
+	// Heartbeat is how often a stream shows that it is alive, and how soon it
+	// ends when its session has ended; 0: 15 s.
+	Heartbeat time.Duration
 }
 
 // Server answers the API's requests and serves the app.
@@ -71,6 +74,9 @@ func New(opt Options) (*Server, error) {
 	}
 	if opt.Settle == 0 {
 		opt.Settle = 300 * time.Millisecond
+	}
+	if opt.Heartbeat == 0 {
+		opt.Heartbeat = 15 * time.Second
 	}
 	if opt.Poll == 0 {
 		opt.Poll = 2 * time.Second

@@ -174,13 +174,12 @@ func (s *Server) renewPassword(ctx context.Context, name, password string) error
 	return s.opt.Store.SetPassword(ctx, name, hash)
 }
 
-// join uses a code.
+// join uses a code. A link for one person needs no nickname: its label is
+// taken.
 func (s *Server) join(ctx context.Context, in *signInInput) (*sessionOutput, error) {
 	nickname, device := norm.NFC.String(strings.TrimSpace(in.Body.Nickname)), in.Body.Device
-	// A link for one person needs no nickname: its label is taken.
-	badName := record.CheckScout(nickname)
-	if badName != nil && nickname != "" {
-		return nil, wrongNickname(badName)
+	if err := record.CheckScout(nickname); err != nil && nickname != "" {
+		return nil, wrongNickname(err)
 	}
 	if err := record.CheckText(device, maxDevice); err != nil || device == "" {
 		return nil, invalid.because("The device has not told its own name; load the app again.", problemItem{Pointer: "/device", Message: "a text of 1 to 100 characters"})
@@ -194,24 +193,29 @@ func (s *Server) join(ctx context.Context, in *signInInput) (*sessionOutput, err
 		CodeHash: auth.HashCode(in.Body.Code), Nickname: nickname, DeviceID: device,
 		TokenHash: auth.HashToken(token), ExpiresAt: s.opt.Now().Add(sessionLife),
 	})
-	switch {
-	case errors.Is(err, store.ErrNotFound):
-		return nil, wrongSecret.because("There is no such code. Look for a slip of the keys, or ask the lead for a new one.")
-	case errors.Is(err, store.ErrInvalid) && badName != nil:
-		return nil, wrongNickname(badName)
-	case err == nil || errors.Is(err, store.ErrExists):
+	if err == nil || errors.Is(err, store.ErrExists) {
 		right()
 	}
-	if errors.Is(err, store.ErrExists) {
-		return nil, alreadyThere.because("The nickname "+cmp.Or(nickname, "of this link")+" is taken by another device at this event. Choose another, or ask the lead to free it.", problemItem{Pointer: "/nickname", Message: "taken"})
-	}
 	if err != nil {
-		return nil, err
+		return nil, whyNotJoined(err, nickname)
 	}
 	return s.opened(ctx, viewer{
 		session: true, cookie: cookieValue{event.ID, token}, eventID: event.ID, memberID: member.ID,
 		role: auth.Role(member.Role), nickname: member.Nickname, device: device,
 	})
+}
+
+// whyNotJoined tells what is wrong with a code or a nickname.
+func whyNotJoined(err error, nickname string) error {
+	switch {
+	case errors.Is(err, store.ErrNotFound):
+		return wrongSecret.because("There is no such code. Look for a slip of the keys, or ask the lead for a new one.")
+	case errors.Is(err, store.ErrInvalid) && nickname == "":
+		return wrongNickname(record.CheckScout(nickname))
+	case errors.Is(err, store.ErrExists):
+		return alreadyThere.because("The nickname "+cmp.Or(nickname, "of this link")+" is taken by another device at this event. Choose another, or ask the lead to free it.", problemItem{Pointer: "/nickname", Message: "taken"})
+	}
+	return err
 }
 
 func wrongNickname(err error) *problem {

@@ -8,6 +8,7 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/danielgtaylor/huma/v2/adapters/humaecho"
+	"github.com/google/uuid"
 
 	"sextant/api/auth"
 	"sextant/api/live"
@@ -29,7 +30,6 @@ type changesInput struct {
 }
 
 const (
-	heartbeat    = 15 * time.Second // also how soon a stream ends whose session has ended
 	writeTimeout = 10 * time.Second // for each message of a stream
 	retryAfter   = 3 * time.Second  // after which a browser connects again
 )
@@ -77,7 +77,7 @@ func (st *stream) run(ctx context.Context, sub *live.Subscription, now int64) er
 	if err := st.change(ctx, now); err != nil {
 		return err
 	}
-	beat := time.NewTicker(heartbeat)
+	beat := time.NewTicker(st.server.opt.Heartbeat)
 	defer beat.Stop()
 	for {
 		var err error
@@ -137,11 +137,17 @@ func (st *stream) visible(ctx context.Context) (int64, error) {
 	}
 }
 
-// beat keeps the connection open and notices that a session has ended.
+// beat keeps the connection open and notices that the session, or an
+// account's part in the event, has ended.
 func (st *stream) beat(ctx context.Context) error {
-	c := st.viewer.cookie
-	if _, err := st.server.opt.Store.Session(ctx, c.event, auth.HashToken(c.token)); err != nil {
+	v, db := st.viewer, st.server.opt.Store
+	if _, err := db.Session(ctx, v.cookie.event, auth.HashToken(v.cookie.token)); err != nil {
 		return err
+	}
+	if v.accountID != uuid.Nil {
+		if _, err := db.MemberOfAccount(ctx, v.eventID, v.accountID); err != nil {
+			return err
+		}
 	}
 	return st.write(": still here\n\n")
 }

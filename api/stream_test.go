@@ -160,18 +160,27 @@ func TestStreamEnds(t *testing.T) {
 	t.Parallel()
 	f := newFixture(t)
 	lead := f.lead()
-	stream := lead.stream("")
-	until(t, stream, "change")
-	f.srv.Drain()
-	deadline := time.After(10 * time.Second)
-	for {
-		select {
-		case _, ok := <-stream:
-			if !ok {
-				return
+	end := func(stream <-chan sse, why string) {
+		t.Helper()
+		deadline := time.After(20 * time.Second)
+		for {
+			select {
+			case _, ok := <-stream:
+				if !ok {
+					return
+				}
+			case <-deadline:
+				t.Fatalf("the stream goes on after %s", why)
 			}
-		case <-deadline:
-			t.Fatal("the stream goes on after Drain")
 		}
 	}
+	scout := lead.join("scout", "s03")
+	var s sessionView
+	scout.get("/api/session").want(200, &s)
+	stream, other := scout.stream(""), lead.stream("")
+	lead.send("DELETE", ".members/"+s.MemberID.String(), nil).want(204)
+	end(stream, "the scout was removed")
+	until(t, other, "change") // the others' go on
+	f.srv.Drain()
+	end(other, "Drain")
 }

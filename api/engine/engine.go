@@ -276,12 +276,13 @@ func (e *Engine) get(event uuid.UUID) *entry {
 	return el.Value.(*entry)
 }
 
-// put keeps an entry unless there is a newer one, and returns the newer.
+// put keeps an entry unless there is one as new, and returns the one that is
+// kept: two of the same data say the same.
 func (e *Engine) put(n *entry) *entry {
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	if el, ok := e.kept[n.event]; ok {
-		if have := el.Value.(*entry); have.dataNo > n.dataNo {
+		if have := el.Value.(*entry); have.dataNo >= n.dataNo {
 			return have
 		}
 		el.Value = n
