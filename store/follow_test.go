@@ -136,11 +136,13 @@ func TestFollowPolls(t *testing.T) {
 		t.Errorf("got %v", got)
 	}
 	conn := storetest.Conn(t, at)
-	if _, err := conn.Exec(t.Context(), `update event set change_no = change_no + 5 where event_id = $1`, ev.ID); err != nil {
-		t.Fatal(err)
-	}
-	if got := receive(t, moves, "the silent change"); got != (move{ev.ID, ev.ChangeNo + 5}) {
-		t.Errorf("got %v", got)
+	for i := range int64(5) { // a hint that is still on its way may help with the first
+		if _, err := conn.Exec(t.Context(), `update event set change_no = change_no + 1 where event_id = $1`, ev.ID); err != nil {
+			t.Fatal(err)
+		}
+		if got := receive(t, moves, "a silent change"); got != (move{ev.ID, ev.ChangeNo + 1 + i}) {
+			t.Errorf("got %v", got)
+		}
 	}
 	want(ev.ID, later.ID, uuid.New())
 	if got := receive(t, moves, "the event that is wanted later"); got != (move{later.ID, later.ChangeNo}) {

@@ -159,6 +159,14 @@ func TestSessions(t *testing.T) {
 	_, err = db.CreateSession(ctx, store.NewSession{EventID: ev.ID, MemberID: ana.ID, TokenHash: []byte("again"), ExpiresAt: until})
 	wantError(t, err, store.ErrNotFound)
 
+	// A session that a device got while its member was being removed is no good.
+	ben := storetest.Scout(t, db, ev.ID, "ben")
+	must[store.Session](t)(db.CreateSession(ctx, store.NewSession{EventID: ev.ID, MemberID: ben.ID, TokenHash: []byte("ben"), ExpiresAt: until}))
+	if _, err := db.Pool().Exec(ctx, `update member set removed_at = made_at where member_id = $1`, ben.ID); err != nil {
+		t.Fatal(err)
+	}
+	gone(ev.ID, "ben")
+
 	must[store.Session](t)(db.CreateSession(ctx, store.NewSession{AccountID: a.ID, TokenHash: []byte("late"), ExpiresAt: until}))
 	c.forward(time.Hour)
 	gone(uuid.Nil, "late")

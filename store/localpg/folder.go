@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"strconv"
 	"strings"
 )
@@ -92,7 +93,10 @@ func (d folder) prepare(ctx context.Context, bin binaries, logger *slog.Logger) 
 	var out bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &out, &out
 	logger.InfoContext(ctx, "making a new database", "folder", d.data(), "postgresql", bin.major)
-	if err := cmd.Run(); err != nil {
+	runtime.LockOSThread() // see launch: it must end with us, or the next start would meet it
+	err := cmd.Run()
+	runtime.UnlockOSThread()
+	if err != nil {
 		return fmt.Errorf("make a new data folder: initdb: %w; it said:\n%s", err, strings.TrimSpace(out.String()))
 	}
 	if err := os.Rename(d.fresh(), d.data()); err != nil {

@@ -1,3 +1,5 @@
+//go:build unix
+
 package localpg
 
 import (
@@ -24,7 +26,10 @@ import (
 
 // childEnv makes the test binary a program that starts a server in the folder
 // it names and writes rows until it is killed.
-const childEnv = "LOCALPG_TEST_CHILD"
+const (
+	childEnv    = "LOCALPG_TEST_CHILD"
+	childBinEnv = "LOCALPG_TEST_CHILD_BIN"
+)
 
 func TestMain(m *testing.M) {
 	if dir := os.Getenv(childEnv); dir != "" {
@@ -425,7 +430,7 @@ func TestKilledServer(t *testing.T) {
 // writeForever is the child of TestKilledParent.
 func writeForever(dir string) error {
 	ctx := context.Background()
-	srv, err := Start(ctx, Options{DataDir: dir})
+	srv, err := Start(ctx, Options{DataDir: dir, BinDir: os.Getenv(childBinEnv)})
 	if err != nil {
 		return err
 	}
@@ -496,6 +501,9 @@ func TestKilledParent(t *testing.T) {
 		if rows < 40 {
 			t.Fatalf("round %d: the child ended after %d rows", round, rows)
 		}
+		if round == 0 { // the kernel ends it; the other rounds do not wait for that
+			awaitEnd(t, server)
+		}
 		srv := start(t, Options{DataDir: dir})
 		if pids := serversIn(filepath.Join(dir, "data")); len(pids) == 0 {
 			t.Error("the running server is not seen")
@@ -510,6 +518,57 @@ func TestKilledParent(t *testing.T) {
 			t.Errorf("round %d: %d rows, %d were committed", round, n, committed)
 		}
 		srv.Stop(t.Context())
+	}
+}
+
+// TestKilledDuringInitdb: what makes the data folder ends with the program too,
+// so that it never meets the next start.
+func TestKilledDuringInitdb(t *testing.T) {
+	t.Parallel()
+	if runtime.GOOS != "linux" {
+		t.Skip("only Linux stops the child of a process that is killed")
+	}
+	dir := root(t)
+	fifo := filepath.Join(dir, "begun")
+	if err := syscall.Mkfifo(fifo, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Chmod(fifo, 0o666); err != nil { // past the umask: initdb may be another user's
+		t.Fatal(err)
+	}
+	bin := fakeBin(t, filepath.Join(dir, "bin"), "18.4", "echo $$ > "+fifo+"; exec sleep 600")
+	child := exec.Command(os.Args[0])
+	child.Env = append(os.Environ(), childEnv+"="+filepath.Join(dir, "root"), childBinEnv+"="+bin)
+	if err := child.Start(); err != nil {
+		t.Fatal(err)
+	}
+	text, err := os.ReadFile(fifo) // waits for initdb
+	if err != nil {
+		t.Fatal(err)
+	}
+	pid, err := strconv.Atoi(strings.TrimSpace(string(text)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	child.Process.Kill()
+	child.Wait()
+	awaitEnd(t, pid)
+}
+
+// awaitEnd waits until a process is gone, or only a zombie of somebody else's.
+func awaitEnd(t *testing.T, pid int) {
+	t.Helper()
+	limit, tick := time.After(time.Minute), time.NewTicker(5*time.Millisecond)
+	defer tick.Stop()
+	for {
+		if _, err := os.Readlink(fmt.Sprintf("/proc/%d/cwd", pid)); err != nil {
+			return
+		}
+		select {
+		case <-limit:
+			t.Fatalf("process %d outlives the program that started it", pid)
+		case <-tick.C:
+		}
 	}
 }
 

@@ -111,9 +111,7 @@ func attributes(u user, server bool) *syscall.SysProcAttr {
 	if u.other {
 		attr.Credential = &syscall.Credential{Uid: u.uid, Gid: u.gid}
 	}
-	if server {
-		dieWithParent(attr)
-	}
+	dieWithParent(attr)
 	return attr
 }
 
