@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/google/go-cmp/cmp"
 )
 
 func TestEstimatesOfAnEmptyEvent(t *testing.T) {
@@ -47,7 +49,7 @@ func TestEstimatesAndForecasts(t *testing.T) {
 	}
 	var one matchForecast
 	coach.get(".forecasts/Q14").want(200, &one)
-	if one.Forecast != all.Forecasts[1] || one.DataNo != e.DataNo {
+	if !cmp.Equal(one.Forecast, all.Forecasts[1]) || one.DataNo != e.DataNo {
 		t.Errorf("forecast %+v, in the list %+v", one, all.Forecasts[1])
 	}
 	coach.get(".forecasts/Q1").problem(notFound, "was played")

@@ -7,7 +7,12 @@ import (
 	"sextant/stats/contrib"
 	"sextant/stats/forecast"
 	"sextant/stats/record"
+	"sextant/stats/simulate"
 )
+
+// draws of each match to come: a chance is then known to within 6 in a hundred,
+// twice its standard error, and an event of 60 robots takes half a second.
+const draws = 250
 
 // analyse is the pure part: an event's data and options in, estimates and
 // forecasts of the matches that are not played out. Without any result or
@@ -26,12 +31,13 @@ func analyse(ev *record.Event, opt contrib.Options) (*Analysis, error) {
 		return nil, fmt.Errorf("%w: %w", ErrUnsolvable, err)
 	}
 	a.Estimate = fit.Record()
+	drawn := simulate.New(fit)
 	for i := range ev.Matches {
 		m := &ev.Matches[i]
 		if m.Played() || !lastPlay(ev.Matches, i) || len(m.Red.Teams) == 0 || len(m.Blue.Teams) == 0 {
 			continue
 		}
-		f, err := forecast.Match(fit, m)
+		f, err := forecast.Drawn(drawn, fit, m, forecast.Source(m.ID), draws)
 		if err != nil {
 			return nil, fmt.Errorf("%w: forecast of %s: %w", ErrUnsolvable, m.ID, err)
 		}

@@ -46,8 +46,9 @@ var mayImport = map[string][]string{
 	"stats/contrib/statespace":  {},
 	"stats/contrib/fused":       {"stats/contrib/statespace", "stats/record", "stats/game"},
 	"stats/contrib/contribtest": {"stats/contrib", "stats/record", "stats/game"},
-	"stats/forecast":            {"stats/contrib", "stats/record", "stats/game"},
-	"stats/backtest":            {"stats/forecast", "stats/contrib", "stats/record", "stats/game"},
+	"stats/simulate":            {"stats/contrib", "stats/record", "stats/game"},
+	"stats/forecast":            {"stats/simulate", "stats/contrib", "stats/record", "stats/game"},
+	"stats/backtest":            {"stats/simulate", "stats/forecast", "stats/contrib", "stats/record", "stats/game"},
 	"migrations":                {},
 	"frontend":                  {},
 }

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"sextant/stats/contrib/fused"
+	"sextant/stats/game"
 	"sextant/stats/record"
 )
 
@@ -46,7 +47,9 @@ type Fit struct {
 	components Components
 	foulMean   float64
 	foulVar    float64
+	game       *game.Game
 	estimate   func() record.Estimate // made on first use: a forecast does not need it
+	actions    func() []map[string]record.ActionEstimate
 }
 
 // Estimate tells what each robot of ev adds to its own alliance's score.
@@ -85,6 +88,7 @@ func Estimate(ev *record.Event, opt Options) (*Fit, error) {
 			fit.cov.SetSym(i, j, stopped(x, i, j, f.Now))
 		}
 	}
+	fit.game, fit.actions = ev.Game, sync.OnceValue(e.actions)
 	fit.estimate = sync.OnceValue(func() record.Estimate { return fit.report(ev, e) })
 	return fit, nil
 }
@@ -102,7 +106,7 @@ func (f *Fit) report(ev *record.Event, e *evidence) record.Estimate {
 	matches, by := e.played()
 	watched := e.watchedMatches()
 	ls := leastSquares(ev, e)
-	actions := e.actions()
+	actions := f.actions()
 	out := record.Estimate{Teams: make([]record.TeamEstimate, len(e.teams))}
 	for i, t := range e.teams {
 		out.Teams[i] = record.TeamEstimate{
@@ -129,10 +133,33 @@ func (f *Fit) tell(matches int) record.Fit {
 		components[p.Name] = f.fused.Components[k] * f.fused.Scale
 	}
 	components[fused.Priors[fused.Partners].Name] = f.fused.Components[fused.Partners] // a correlation
-	return record.Fit{
-		Method: method, Matches: matches, Rows: f.fused.Rows, Records: f.layout.records,
-		LogLikelihood: f.fused.LogLikelihood, Components: components,
+	priors := map[string]record.ComponentPrior{}
+	for k, p := range fused.Priors {
+		median := p.Median * f.fused.Scale
+		if k == fused.Partners {
+			median = p.Median
+		}
+		priors[p.Name] = record.ComponentPrior{Median: median, SD: p.SD, SDAfter: f.fused.PosteriorSD[k], Reason: p.Reason}
 	}
+	out := record.Fit{
+		Method: method, Matches: matches, Rows: f.fused.Rows, Records: f.layout.records,
+		LogLikelihood: f.fused.LogLikelihood, Components: components, Priors: priors,
+		Outliers: f.fused.Outliers, Rest: f.fused.RestMean, Capped: f.layout.capped, Widened: f.fused.Calibration,
+	}
+	if f.layout.seen > 0 {
+		share := f.layout.told / f.layout.seen
+		out.Explained = &share
+	}
+	for k, name := range f.layout.scouts {
+		if f.layout.recordsOf[k] == 0 {
+			continue
+		}
+		out.Scouts = append(out.Scouts, record.Scout{
+			Scout: name, Records: f.layout.recordsOf[k],
+			Bias: f.fused.Bias[k], BiasSD: f.fused.BiasSD[k], Spread: math.Sqrt(f.fused.Spread[k]),
+		})
+	}
+	return out
 }
 
 // watchedMatches counts, by robot, the plays with at least one record.

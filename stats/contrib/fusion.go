@@ -30,20 +30,14 @@ const (
 
 // layout is a problem together with where its rows come from.
 type layout struct {
-	problem fused.Problem
-	scouts  []string
-	views   []viewAt // of every scout's row, in the order of plays and views
-	totals  int
-	records int
-	capped  float64 // points that caps took off, over all totals
-	seen    float64 // own points of the alliances all of whose robots were watched,
-	told    float64 // and how many of these the game file explains by the records
-}
-
-// viewAt is a scout's row in the event.
-type viewAt struct {
-	side, view int
-	known      bool // has both a scout and a record
+	problem   fused.Problem
+	scouts    []string
+	recordsOf []int // records used, by scout
+	totals    int
+	records   int
+	capped    float64 // points that caps took off, over all totals
+	seen      float64 // own points of the alliances all of whose robots were watched,
+	told      float64 // and how many of these the game file explains by the records
 }
 
 // lay makes the problem. The false answer: nothing to fit.
@@ -70,7 +64,7 @@ func (e *evidence) lay(x *exposure, known *knowledge) (*layout, bool) {
 	for k, s := range l.scouts {
 		index[s] = k
 	}
-	p.Scouts = len(l.scouts)
+	p.Scouts, l.recordsOf = len(l.scouts), make([]int, len(l.scouts))
 
 	order := make([]int, len(e.sides))
 	for i := range order {
@@ -135,7 +129,7 @@ func (l *layout) side(play *fused.Play, e *evidence, x *exposure, w *worth, caps
 	}
 	play.Sides = append(play.Sides, fused.Side{From: from, To: len(play.Present)})
 	official := map[int]bool{}
-	for v, view := range s.views {
+	for _, view := range s.views {
 		k := slot[view.robot]
 		z, fill, ok := w.points(view.obs, s.official[view.robot])
 		if !ok || play.Present[k].Exposure == 0 {
@@ -143,7 +137,7 @@ func (l *layout) side(play *fused.Play, e *evidence, x *exposure, w *worth, caps
 		}
 		official[view.robot] = true
 		l.records++
-		l.views = append(l.views, viewAt{side: i, view: v, known: true})
+		l.recordsOf[scouts[view.obs.Scout]]++
 		play.Views = append(play.Views, fused.View{Slot: k, Scout: scouts[view.obs.Scout], Points: z, Var: fill})
 	}
 	for _, r := range s.robots { // in order, so that the same event gives the same digits
@@ -152,7 +146,6 @@ func (l *layout) side(play *fused.Play, e *evidence, x *exposure, w *worth, caps
 			continue
 		}
 		if z, fill, ok := w.points(&record.Observation{Team: e.teams[r]}, cells); ok {
-			l.views = append(l.views, viewAt{side: i})
 			play.Views = append(play.Views, fused.View{Slot: slot[r], Points: z, Var: fill, Official: true})
 		}
 	}

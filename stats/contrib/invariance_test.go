@@ -138,6 +138,13 @@ func TestEstimateScaled(t *testing.T) {
 			want.Fit.Components[k] *= factor
 		}
 	}
+	for k, p := range want.Fit.Priors {
+		if k != "partners" {
+			p.Median *= factor
+			want.Fit.Priors[k] = p
+		}
+	}
+	want.Fit.Rest *= factor
 	want.Fit.LogLikelihood = got.Fit.LogLikelihood // a density: it moves by rows·log 4
 	same(t, got, want)
 }

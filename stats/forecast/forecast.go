@@ -2,10 +2,14 @@ package forecast
 
 import (
 	"fmt"
+	"hash/fnv"
 	"math"
+	"math/rand/v2"
 	"slices"
 
+	"sextant/stats/contrib"
 	"sextant/stats/record"
+	"sextant/stats/simulate"
 )
 
 // tieBand: scores are whole points, so a margin within half a point is a tie.
@@ -35,21 +39,64 @@ type Robots interface {
 //
 // A team that f does not know, or that stands twice in the match, is an error.
 func Match(f Robots, m *record.Match) (record.Forecast, error) {
-	red, err := lineUp(f, m, record.Red)
+	red, blue, err := lineUps(f, m)
 	if err != nil {
 		return record.Forecast{}, err
 	}
-	blue, err := lineUp(f, m, record.Blue)
+	return match(f, m.ID, red, blue, 0, 0), nil
+}
+
+// Drawn is Match with what only a simulation tells, from runs draws (at least
+// 1) of rng: the chances of ranking points, and what caps and limits are
+// expected to take off the sum of the robots. Scores and chances to win stay
+// those of the closed form, moved by that.
+func Drawn(e *simulate.Engine, f *contrib.Fit, m *record.Match, rng *rand.Rand, runs int) (record.Forecast, error) {
+	red, blue, err := lineUps(f, m)
 	if err != nil {
 		return record.Forecast{}, err
+	}
+	drawn := e.Forecast(rng, red, blue, runs)
+	out := match(f, m.ID, red, blue, drawn.Red.Capped, drawn.Blue.Capped)
+	out.RankingPoints = map[record.Colour]map[string]float64{record.Red: drawn.Red.RankingPoints, record.Blue: drawn.Blue.RankingPoints}
+	for _, p := range f.Game().RankingPoints { // the closed form is exact where it can tell
+		switch p.When.Outcome {
+		case "win":
+			out.RankingPoints[record.Red][p.ID], out.RankingPoints[record.Blue][p.ID] = out.Chance.Red, out.Chance.Blue
+		case "tie":
+			out.RankingPoints[record.Red][p.ID], out.RankingPoints[record.Blue][p.ID] = out.Chance.Tie, out.Chance.Tie
+		}
+	}
+	return out, nil
+}
+
+// Source is a source of random numbers for a match that is the same whenever
+// and in whatever order matches are forecast.
+func Source(id record.MatchID) *rand.Rand {
+	h := fnv.New64a()
+	h.Write([]byte(id.String()))
+	return rand.New(rand.NewPCG(h.Sum64(), 1))
+}
+
+func lineUps(f Robots, m *record.Match) (red, blue []int, err error) {
+	if red, err = lineUp(f, m, record.Red); err != nil {
+		return nil, nil, err
+	}
+	if blue, err = lineUp(f, m, record.Blue); err != nil {
+		return nil, nil, err
 	}
 	for _, i := range red {
 		if slices.Contains(blue, i) {
-			return record.Forecast{}, fmt.Errorf("match %s: team %s is in both alliances", m.ID, f.Teams()[i])
+			return nil, nil, fmt.Errorf("match %s: team %s is in both alliances", m.ID, f.Teams()[i])
 		}
 	}
+	return red, blue, nil
+}
+
+// match is the closed form; redOff and blueOff are points that caps take off.
+func match(f Robots, id record.MatchID, red, blue []int, redOff, blueOff float64) record.Forecast {
 	redMean, redVar := total(f, red)
 	blueMean, blueVar := total(f, blue)
+	redMean, blueMean = redMean-redOff, blueMean-blueOff
 	var shared float64
 	for _, i := range red {
 		for _, j := range blue {
@@ -59,10 +106,10 @@ func Match(f Robots, m *record.Match) (record.Forecast, error) {
 	margin := redMean - blueMean
 	sd := math.Sqrt(redVar + blueVar - 2*shared)
 	return record.Forecast{
-		Match: m.ID,
+		Match: id,
 		Red:   spread(redMean, redVar, skewness(f, redMean, redVar)), Blue: spread(blueMean, blueVar, skewness(f, blueMean, blueVar)),
 		Chance: chance(margin, sd),
-	}, nil
+	}
 }
 
 func lineUp(f Robots, m *record.Match, c record.Colour) ([]int, error) {

@@ -52,7 +52,36 @@ type Fit struct {
 	Rows          int                `json:"rows"`    // alliance totals and scouts' rows used
 	Records       int                `json:"records"` // scouts' rows used
 	LogLikelihood float64            `json:"log_likelihood"`
-	Components    map[string]float64 `json:"components"` // standard deviations by name, in points
+	Components    map[string]float64 `json:"components"` // standard deviations by name, in points; "partners" is a correlation
+	// Priors tell of each of Components what was believed before any data.
+	Priors map[string]ComponentPrior `json:"priors,omitempty"`
+	// Outliers are scouts' rows that contradict all others and lost weight.
+	Outliers int `json:"outliers"`
+	// Explained is the share of official points that the game file explains by
+	// the records, of alliances all of whose robots were watched; nil: none was.
+	Explained *float64 `json:"explained,omitempty"`
+	Rest      float64  `json:"rest"`              // points per alliance and match that are no robot's
+	Capped    float64  `json:"capped"`            // points that caps took off, over all totals
+	Scouts    []Scout  `json:"scouts,omitempty"`  // in order of name
+	Widened   float64  `json:"widened,omitempty"` // factor on forecasts' variance by how earlier ones fared
+}
+
+// ComponentPrior is the prior of a variance component and how much the data say
+// about it: both standard deviations are of its logarithm (of "partners" itself).
+type ComponentPrior struct {
+	Median  float64 `json:"median"` // in the unit of the component
+	SD      float64 `json:"sd"`
+	SDAfter float64 `json:"sd_after"`
+	Reason  string  `json:"reason"`
+}
+
+// Scout is how one scout counts, compared with all that is known.
+type Scout struct {
+	Scout   string  `json:"scout"`
+	Records int     `json:"records"` // used
+	Bias    float64 `json:"bias"`    // share; below zero: counts too little
+	BiasSD  float64 `json:"bias_sd"`
+	Spread  float64 `json:"spread"` // of the scout's errors, 1 is usual
 }
 
 // Forecast is what to expect of a match.
@@ -61,6 +90,9 @@ type Forecast struct {
 	Red    ScoreSpread `json:"red"`
 	Blue   ScoreSpread `json:"blue"`
 	Chance Chance      `json:"chance"`
+	// RankingPoints are the chances of each ranking point that can be told, by
+	// colour and by its id; empty where nothing was simulated.
+	RankingPoints map[Colour]map[string]float64 `json:"ranking_points,omitempty"`
 }
 
 // ScoreSpread is the distribution of one alliance's score, points by fouls included.

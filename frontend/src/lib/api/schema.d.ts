@@ -476,6 +476,15 @@ export interface components {
       name?: string;
       sum?: string[];
     };
+    ComponentPrior: {
+      /** Format: double */
+      median: number;
+      reason: string;
+      /** Format: double */
+      sd: number;
+      /** Format: double */
+      sd_after: number;
+    };
     Condition:
       | ('win' | 'tie')
       | {
@@ -588,18 +597,32 @@ export interface components {
       width_m: number;
     };
     Fit: {
+      /** Format: double */
+      capped: number;
       components: {
         [key: string]: number;
       };
+      /** Format: double */
+      explained?: number;
       /** Format: double */
       log_likelihood: number;
       /** Format: int64 */
       matches: number;
       method: string;
       /** Format: int64 */
+      outliers: number;
+      priors?: {
+        [key: string]: components['schemas']['ComponentPrior'];
+      };
+      /** Format: int64 */
       records: number;
+      /** Format: double */
+      rest: number;
       /** Format: int64 */
       rows: number;
+      scouts?: components['schemas']['Scout'][];
+      /** Format: double */
+      widened?: number;
     };
     ForEach: {
       count: string[];
@@ -611,6 +634,11 @@ export interface components {
       chance: components['schemas']['Chance'];
       /** @example Q31 */
       match: string;
+      ranking_points?: {
+        [key: string]: {
+          [key: string]: number;
+        };
+      };
       red: components['schemas']['ScoreSpread'];
     };
     Forecasts: {
@@ -1009,6 +1037,17 @@ export interface components {
       p90: number;
       /** Format: double */
       sd: number;
+    };
+    Scout: {
+      /** Format: double */
+      bias: number;
+      /** Format: double */
+      bias_sd: number;
+      /** Format: int64 */
+      records: number;
+      scout: string;
+      /** Format: double */
+      spread: number;
     };
     Selection: {
       /** Format: int64 */
