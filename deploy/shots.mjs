@@ -19,8 +19,13 @@ if (!folder) {
 mkdirSync(folder, { recursive: true });
 
 const laptop = { viewport: { width: 1280, height: 800 }, deviceScaleFactor: 1 };
-const tablet = { viewport: { width: 1180, height: 820 }, deviceScaleFactor: 1, hasTouch: true, isMobile: true };
-const phone = { viewport: { width: 390, height: 844 }, deviceScaleFactor: 2, hasTouch: true, isMobile: true };
+const tablet = {
+  viewport: { width: 1180, height: 820 },
+  deviceScaleFactor: 1,
+  hasTouch: true,
+  isMobile: true
+};
+const phone = { viewport: { width: 390, height: 844 }, deviceScaleFactor: 1, hasTouch: true, isMobile: true };
 
 const browser = await chromium.launch({
   executablePath: process.env.SEXTANT_CHROMIUM ?? '/usr/bin/chromium',
@@ -41,7 +46,11 @@ async function enter(device, link) {
   const page = await context.newPage();
   await page.goto(link);
   await page.waitForURL(/\/e\/[0-9a-f-]+/);
-  return { page, event: new URL(page.url()).pathname.split('/').slice(0, 3).join('/'), origin: new URL(link).origin };
+  return {
+    page,
+    event: new URL(page.url()).pathname.split('/').slice(0, 3).join('/'),
+    origin: new URL(link).origin
+  };
 }
 
 async function shot(page, name) {
@@ -52,12 +61,44 @@ async function shot(page, name) {
 
 // What each picture shows, and what must be on the page before it is taken.
 const shots = [
-  { who: 'lead', name: 'today', path: '', ready: (p) => p.getByText('80 % interval') },
   { who: 'lead', name: 'match', path: '/matches/Q66', ready: (p) => p.getByText('80 % interval') },
-  { who: 'lead', name: 'robots', path: '/robots', ready: (p) => p.getByText('±').nth(15), schemes: ['light', 'dark'] },
-  { who: 'lead', name: 'robot', path: '/robots/40117', ready: (p) => p.getByText('Least squares') },
-  { who: 'lead', name: 'list', path: '/lists', ready: (p) => p.getByText('First picks'), then: (p) => p.getByText('First picks').first().click() },
-  { who: 'scout', name: 'watch', path: '/watch/Q66/40124', ready: (p) => p.getByText('Barrel in hold') },
+  {
+    who: 'lead',
+    name: 'robots',
+    path: '/robots',
+    ready: (p) => p.getByText('±').nth(15),
+    schemes: ['light', 'dark']
+  },
+  { who: 'lead', name: 'robot', path: '/robots/40117', ready: (p) => p.getByText('What it does in a match') },
+  {
+    who: 'lead',
+    name: 'list',
+    path: '/lists',
+    ready: (p) => p.getByText('First picks'),
+    then: async (p) => {
+      await p.getByText('First picks').first().click();
+      await p.getByText('Tier 2').first().waitFor();
+    }
+  },
+  {
+    who: 'scout',
+    name: 'watch',
+    path: '/watch/Q66/40124',
+    ready: (p) => p.getByText('Casts off'),
+    then: async (p) => {
+      await p.getByText('Casts off').click();
+      await p.getByText('Driver-controlled').first().click();
+      for (const card of [
+        'Barrel on deck',
+        'Barrel on deck',
+        'Barrel in hold',
+        'Barrel on deck',
+        'Pennant raised'
+      ]) {
+        await p.getByText(card).first().click();
+      }
+    }
+  },
   { who: 'coach', name: 'coach', path: '', ready: (p) => p.getByText('80 % interval') }
 ];
 const links = { lead, scout, coach };
@@ -71,11 +112,7 @@ for (const [who, link] of Object.entries(links)) {
         await page.emulateMedia({ colorScheme: scheme });
         await page.goto(origin + event + path);
         await ready(page).first().waitFor({ timeout: 60_000 });
-        if (then) {
-          await then(page);
-          await page.waitForURL((url) => !url.pathname.endsWith(path));
-          await page.getByRole('listitem').nth(5).waitFor();
-        }
+        await then?.(page);
         await shot(page, scheme === 'light' ? name : `${name}-${scheme}`);
       } catch (error) {
         failures.push(`${name}: ${error.message.split('\n')[0]}`);

@@ -226,3 +226,39 @@ func TestDockerfileProblemsCatch(t *testing.T) {
 		t.Errorf("found %d problems, want 7: %q", len(got), got)
 	}
 }
+
+// TestDocumentsAreTrue: what README.md and DEVELOPERS.md point to is there.
+func TestDocumentsAreTrue(t *testing.T) {
+	t.Parallel()
+	parser, err := kong.New(&commands{}, kong.Bind(&streams{}), kong.BindTo(context.Background(), (*context.Context)(nil)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, command := range parser.Model.Children {
+		names = append(names, command.Name)
+	}
+	link := regexp.MustCompile(`\]\(([^)#:]+)\)`)
+	command := regexp.MustCompile("(?m)(?:^|`|bin/)sextant ([a-z]+)")
+	script := regexp.MustCompile(`\bdeploy/[a-z.-]+[a-z]`)
+	for _, file := range []string{"README.md", "DEVELOPERS.md"} {
+		text, err := os.ReadFile(filepath.Join(root, file))
+		if err != nil {
+			t.Fatal(err)
+		}
+		paths := script.FindAllString(string(text), -1)
+		for _, m := range link.FindAllStringSubmatch(string(text), -1) {
+			paths = append(paths, m[1])
+		}
+		for _, path := range paths {
+			if _, err := os.Stat(filepath.Join(root, path)); err != nil {
+				t.Errorf("%s points to %s, which is not there", file, path)
+			}
+		}
+		for _, m := range command.FindAllStringSubmatch(string(text), -1) {
+			if !slices.Contains(names, m[1]) {
+				t.Errorf("%s tells of sextant %s, which is no command", file, m[1])
+			}
+		}
+	}
+}
