@@ -75,7 +75,10 @@ export function missingOf(
   }
 
   const last = matches.findLastIndex(isPlayed);
-  const skipped = matches.slice(0, Math.max(0, last)).filter((m) => !isPlayed(m));
+  // Of practice matches nobody publishes results.
+  const skipped = matches
+    .slice(0, Math.max(0, last))
+    .filter((m) => !isPlayed(m) && parseMatch(m.match)?.stage !== 'W');
   if (skipped.length > 0) {
     const ids = skipped.map((m) => m.match);
     out.push({

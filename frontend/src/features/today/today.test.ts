@@ -72,6 +72,7 @@ describe('what is missing', () => {
   it('names results that were never typed in', () => {
     const three = [match('Q1'), match('Q2'), match('Q3', [1, 2])];
     expect(texts(state(three, seen('Q3', ...all)))).toEqual(['Two results of Q1 and Q2 are missing.']);
+    expect(texts(state([match('W1'), ...three.slice(2)], seen('Q3', ...all)))).toEqual([]);
     expect(texts(state(three.slice(1), seen('Q3', ...all)))).toEqual(['The result of Q2 is missing.']);
   });
 
