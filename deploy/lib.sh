@@ -63,7 +63,7 @@ build_app() {
 # that the server runs as when we are root: in a folder that only root may enter
 # (a clone under /root, say) it copies them to /tmp until the script ends.
 lend_postgres() {
-  [[ $(id -u) == 0 && -z ${SEXTANT_PG_BIN-} ]] || return 0
+  [[ $(id -u) == 0 && -z ${SEXTANT_POSTGRES_BIN-} ]] || return 0
   local native nobody=(setpriv --reuid=65534 --regid=65534 --clear-groups --)
   if [[ -n ${TMPDIR-} ]] && ! "${nobody[@]}" test -x "$TMPDIR"; then
     export TMPDIR=/tmp
@@ -76,7 +76,7 @@ lend_postgres() {
     chmod 755 "$lent"
     cp -a "$native" "$lent/native"
     chmod -R a+rX "$lent/native"
-    export SEXTANT_PG_BIN=$lent/native/bin
+    export SEXTANT_POSTGRES_BIN=$lent/native/bin
     return 0
   done
 }

@@ -22,6 +22,7 @@ import (
 	"github.com/google/uuid"
 
 	"sextant/stats/record"
+	"sextant/store/localpg"
 	"sextant/store/storetest"
 )
 
@@ -44,7 +45,11 @@ func program(t *testing.T, env []string, args ...string) *exec.Cmd {
 		t.Fatal(err)
 	}
 	cmd := exec.Command(self, args...)
-	cmd.Env = append([]string{asProgram + "=1", "PATH=" + os.Getenv("PATH"), "HOME=" + os.Getenv("HOME")}, env...)
+	cmd.Env = []string{asProgram + "=1", "PATH=" + os.Getenv("PATH"), "HOME=" + os.Getenv("HOME")}
+	if bin := os.Getenv(localpg.EnvBin); bin != "" {
+		cmd.Env = append(cmd.Env, localpg.EnvBin+"="+bin)
+	}
+	cmd.Env = append(cmd.Env, env...)
 	return cmd
 }
 

@@ -17,7 +17,7 @@ import (
 )
 
 // EnvBin is the environment variable that names the folder of the binaries.
-const EnvBin = "SEXTANT_PG_BIN"
+const EnvBin = "SEXTANT_POSTGRES_BIN"
 
 // binaries is a folder with postgres and initdb.
 type binaries struct {
