@@ -9,6 +9,13 @@ export default {
     // One page that the Go program serves for every path; the routes run in the browser only.
     adapter: adapter({ pages: 'dist', assets: 'dist', fallback: 'index.html' }),
     paths: { relative: false },
+    typescript: {
+      // The end-to-end tests are checked too.
+      config: (config) => ({
+        ...config,
+        include: [...config.include, '../e2e/**/*.ts', '../playwright.config.ts']
+      })
+    },
     alias: { $features: 'src/features' },
     // The app registers its worker itself, so that a new version waits for a yes (src/lib/state/update.svelte.ts).
     serviceWorker: { register: false },

@@ -6,7 +6,7 @@ const server = process.env.SEXTANT_DEV_SERVER ?? 'http://127.0.0.1:4180';
 
 export default defineConfig({
   plugins: [sveltekit()],
-  build: { target: 'es2022' },
+  build: { target: 'es2022', rolldownOptions: { checks: { bundlerTimings: false } } },
   server: { proxy: { '/api': { target: server, changeOrigin: false } } },
   preview: { proxy: { '/api': { target: server, changeOrigin: false } } },
   // Svelte's server build is chosen without this, and components cannot mount.

@@ -1,0 +1,179 @@
+/** A real server with a data folder of its own, and the first steps of a weekend. */
+import { test as base, expect, type Browser, type BrowserContext, type Page } from '@playwright/test';
+import { spawn, type ChildProcess } from 'node:child_process';
+import { once } from 'node:events';
+import { chmodSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join, resolve } from 'node:path';
+
+export const testdata = (path: string): string => readFileSync(resolve('../testdata', path), 'utf8');
+
+export class Server {
+  url = '';
+  /** The link that makes the first account. */
+  setUpLink = '';
+  hasAccount = false;
+  readonly data: string;
+  #child: ChildProcess | undefined;
+  #log = '';
+
+  constructor() {
+    this.data = mkdtempSync(join(tmpdir(), 'sextant-e2e-data-'));
+    chmodSync(this.data, 0o755); // as root the database runs as another user
+  }
+
+  async start(): Promise<void> {
+    const binary = process.env.SEXTANT_E2E_BINARY;
+    if (!binary) throw new Error('e2e/build.ts has not run');
+    const listen = this.url ? new URL(this.url).host : '127.0.0.1:0';
+    const child = spawn(
+      binary,
+      ['serve', '--data', join(this.data, 'db'), '--listen', listen, '--metrics-listen', ''],
+      { cwd: resolve('..'), stdio: ['ignore', 'pipe', 'pipe'] }
+    );
+    this.#child = child;
+    child.stderr.on('data', (chunk: Buffer) => (this.#log += chunk.toString()));
+    await new Promise<void>((ready, fail) => {
+      let out = '';
+      child.stdout.on('data', (chunk: Buffer) => {
+        out += chunk.toString();
+        this.setUpLink ||= /^\S+\/set-up#\S+$/m.exec(out)?.[0] ?? '';
+        const at = /^Sextant is at (\S+)$/m.exec(out)?.[1];
+        if (at) {
+          this.url = at;
+          ready();
+        }
+      });
+      child.once('exit', (code) => fail(new Error(`the server ended with ${code}:\n${this.#log}`)));
+    });
+  }
+
+  async stop(): Promise<void> {
+    const child = this.#child;
+    if (!child || child.exitCode !== null) return;
+    child.removeAllListeners('exit');
+    const ended = once(child, 'exit');
+    child.kill('SIGTERM');
+    await ended;
+  }
+
+  remove(): void {
+    rmSync(this.data, { recursive: true, force: true });
+  }
+}
+
+export const tablet = {
+  viewport: { width: 1180, height: 820 },
+  hasTouch: true,
+  isMobile: true,
+  timezoneId: 'Europe/Berlin'
+};
+export const laptop = { viewport: { width: 1440, height: 900 }, timezoneId: 'Europe/Berlin' };
+
+export const test = base.extend<
+  { lead: Page; device: (options: object) => Promise<Page> },
+  { server: Server }
+>({
+  server: [
+    // eslint-disable-next-line no-empty-pattern -- Playwright reads what a fixture needs from this pattern
+    async ({}, use) => {
+      const server = new Server();
+      await server.start();
+      await use(server);
+      await server.stop();
+      server.remove();
+    },
+    { scope: 'worker' }
+  ],
+  /** A browser context of its own: another device. */
+  device: async ({ browser, server }, use) => {
+    const contexts: BrowserContext[] = [];
+    await use(async (options) => {
+      const context = await newContext(browser, server, options);
+      contexts.push(context);
+      return context.newPage();
+    });
+    for (const context of contexts) await context.close();
+  },
+  /** The lead, signed in; the first time with the link that the server prints. */
+  lead: async ({ device, server }, use) => {
+    const page = await device(laptop);
+    if (!server.hasAccount) {
+      await page.goto(server.setUpLink);
+      await page.getByLabel('Name', { exact: true }).fill('lead');
+      await page.getByLabel('Password', { exact: true }).fill(password);
+      await page.getByLabel('Password once more').fill(password);
+      await page.getByRole('button', { name: 'Make the account' }).click();
+      server.hasAccount = true;
+    } else {
+      // The link works once: later tests of this worker sign in.
+      await page.goto('/sign-in');
+      await page.getByLabel('Name').fill('lead');
+      await page.getByLabel('Password').fill(password);
+      await page.getByRole('button', { name: 'Sign in' }).click();
+    }
+    await page.waitForURL((url) => /^\/(events|e\/)/.test(url.pathname));
+    await use(page);
+  }
+});
+
+export const password = 'grist and stone 7';
+
+function newContext(browser: Browser, server: Server, options: object): Promise<BrowserContext> {
+  return browser.newContext({ baseURL: server.url, ...options });
+}
+
+/** Makes an event from files that are not the demo's; the lead ends on its set-up. Returns its path. */
+export async function makeEvent(lead: Page, name: string): Promise<string> {
+  await lead.goto('/events/new');
+  await lead.getByLabel('Name', { exact: true }).fill(name);
+  await lead.getByLabel('Time zone of the venue').fill('Europe/Berlin');
+  await lead.getByLabel('Our team').fill('905');
+  await lead.getByLabel('Game file, as text').fill(testdata('games/millrace.json'));
+  await expect(lead.getByText('Millrace, version 2: 5 actions in 2 periods.')).toBeVisible();
+  await lead.getByRole('button', { name: 'Make the event' }).click();
+  await lead.waitForURL('**/set-up');
+  const path = new URL(lead.url()).pathname.replace('/set-up', '');
+  await importTable(lead, `${path}/set-up?part=teams`, 'Team list', 'events/millrace/teams.csv');
+  await importTable(lead, `${path}/set-up?part=schedule`, 'Schedule', 'events/millrace/matches.csv');
+  return path;
+}
+
+export async function importTable(lead: Page, path: string, label: string, file: string): Promise<void> {
+  await lead.goto(path);
+  await lead.getByLabel(`${label}, as text`).fill(testdata(file));
+  await lead.getByRole('button', { name: 'Take it over' }).click();
+  await expect(lead.getByText(/^Taken over: /)).toBeVisible();
+}
+
+/** Makes a join code and returns it. */
+export async function makeCode(lead: Page, path: string, role: 'scout' | 'coach' = 'scout'): Promise<string> {
+  await lead.goto(`${path}/set-up?part=codes`);
+  await lead.getByRole('combobox', { name: 'For', exact: true }).selectOption(role);
+  await lead.getByRole('button', { name: 'Make a code' }).click();
+  const code = await lead.getByRole('region', { name: 'The new code' }).locator('.code').textContent();
+  return code?.trim() ?? '';
+}
+
+/** Joins by typed code. */
+export async function joinEvent(page: Page, code: string, nickname: string): Promise<void> {
+  await page.goto('/join');
+  await page.getByLabel('Code from your lead').fill(code);
+  await page.getByLabel('Your nickname').fill(nickname);
+  await page.getByRole('button', { name: 'Join' }).click();
+  await page.waitForURL('**/watch');
+}
+
+/** Waits until the app can start without a network. */
+export async function ready(page: Page): Promise<void> {
+  await page.evaluate(async () => {
+    await navigator.serviceWorker.ready;
+    if (!navigator.serviceWorker.controller) {
+      await new Promise((taken) =>
+        navigator.serviceWorker.addEventListener('controllerchange', taken, { once: true })
+      );
+    }
+  });
+}
+
+export { expect };
