@@ -30,10 +30,11 @@ const root = "../.."
 // stands for everything below. Test files are free.
 var mayImport = map[string][]string{
 	"cmd/sextant":               {"api", "api/*", "store", "store/localpg", "stats/*", "migrations", "frontend"},
-	"api":                       {"api/auth", "api/live", "api/engine", "store", "stats/game", "stats/record", "stats/table", "frontend"},
+	"api":                       {"api/auth", "api/live", "api/engine", "api/hall", "store", "stats/game", "stats/record", "stats/table", "frontend"},
 	"api/auth":                  {"stats/record"},
 	"api/live":                  {"stats/record"},
 	"api/engine":                {"store", "stats/*"},
+	"api/hall":                  {},
 	"store":                     {"stats/game", "stats/record", "migrations"},
 	"store/localpg":             {},
 	"store/storetest":           {"store", "store/localpg", "migrations", "stats/game", "stats/record"},
@@ -48,7 +49,10 @@ var mayImport = map[string][]string{
 	"stats/contrib/contribtest": {"stats/contrib", "stats/record", "stats/game"},
 	"stats/simulate":            {"stats/contrib", "stats/record", "stats/game"},
 	"stats/forecast":            {"stats/simulate", "stats/contrib", "stats/record", "stats/game"},
-	"stats/backtest":            {"stats/simulate", "stats/forecast", "stats/contrib", "stats/record", "stats/game"},
+	"stats/selection":           {"stats/simulate", "stats/forecast", "stats/contrib", "stats/record", "stats/game"},
+	"stats/bracket":             {"stats/simulate", "stats/forecast", "stats/contrib", "stats/record", "stats/game"},
+	"stats/backtest":            {"stats/forecast", "stats/simulate", "stats/contrib", "stats/record", "stats/game"},
+	"stats/study":               {"stats/*"},
 	"migrations":                {},
 	"frontend":                  {},
 }
