@@ -43,7 +43,7 @@ func (db *DB) Load(ctx context.Context, event uuid.UUID) (_ *record.Event, dataN
 		if out.Matches, err = readMatches(ctx, tx, event, ev.Zone); err != nil {
 			return err
 		}
-		if err = applyResults(ctx, tx, event, out.Matches); err != nil {
+		if out.Matches, err = applyResults(ctx, tx, event, out.Matches); err != nil {
 			return err
 		}
 		if observations, err = readBodies[record.Observation](ctx, tx, event, record.KindObservation); err != nil {

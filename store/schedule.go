@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -63,8 +64,9 @@ func checkVersion(ctx context.Context, tx pgx.Tx, event uuid.UUID, kind string, 
 }
 
 // Schedule lists all plays of all matches in playing order, with the results
-// that count now. Times are in the event's zone. version is the change number
-// of the schedule alone: results move DataNo of the event, not this.
+// that count now; a play that only its result tells of is among them. Times are
+// in the event's zone. version is the change number of the schedule alone:
+// results move DataNo of the event, not this.
 // ErrNotFound: no such event.
 func (db *DB) Schedule(ctx context.Context, event uuid.UUID) (matches []record.Match, version int64, err error) {
 	defer wrap(&err, "read the schedule of event %s", event)
@@ -79,7 +81,8 @@ func (db *DB) Schedule(ctx context.Context, event uuid.UUID) (matches []record.M
 		if matches, err = readMatches(ctx, tx, event, ev.Zone); err != nil {
 			return err
 		}
-		return applyResults(ctx, tx, event, matches)
+		matches, err = applyResults(ctx, tx, event, matches)
+		return err
 	})
 	return matches, version, err
 }
@@ -147,13 +150,15 @@ func readMatches(ctx context.Context, q querier, event uuid.UUID, zone string) (
 	return out, nil
 }
 
-// applyResults puts the results that count on the matches. One whose match is
-// not there waits for it.
-func applyResults(ctx context.Context, q querier, event uuid.UUID, matches []record.Match) error {
+// applyResults puts the results that count on the matches and returns these
+// with the plays that only a result tells of. A result whose match is not there
+// waits for it.
+func applyResults(ctx context.Context, q querier, event uuid.UUID, matches []record.Match) ([]record.Match, error) {
 	results, err := readBodies[record.ResultBody](ctx, q, event, record.KindResult)
 	if err != nil {
-		return err
+		return nil, err
 	}
+	matches = withReplays(matches, results)
 	at := make(map[play]*record.Match, len(matches))
 	for i := range matches {
 		at[playOf(&matches[i])] = &matches[i]
@@ -168,7 +173,36 @@ func applyResults(ctx context.Context, q querier, event uuid.UUID, matches []rec
 			r.body.Apply(m.Side(r.body.Alliance))
 		}
 	}
-	return nil
+	return matches, nil
+}
+
+// withReplays adds the plays that have a result and are not in the schedule: the
+// robots of the last planned play meet again, at a time that nobody planned. So a
+// replay is entered by its result alone, without a network too.
+func withReplays(matches []record.Match, results []bodyOf[record.ResultBody]) []record.Match {
+	planned := make(map[record.MatchID]*record.Match, len(matches))
+	known := make(map[play]bool, len(matches))
+	for i := range matches {
+		planned[matches[i].ID] = &matches[i] // in playing order: the last play stays
+		known[playOf(&matches[i])] = true
+	}
+	lineUp := func(a *record.Alliance) record.Alliance {
+		return record.Alliance{Teams: a.Teams, Surrogates: a.Surrogates}
+	}
+	out := slices.Clip(matches) // the pointers above must stay good
+	for _, r := range results {
+		p := play{r.body.Match, record.PlayOf(r.body.Play)}
+		m := planned[p.match]
+		if m == nil || known[p] || r.body.Discarded {
+			continue
+		}
+		known[p] = true
+		out = append(out, record.Match{ID: p.match, Play: p.number, Red: lineUp(&m.Red), Blue: lineUp(&m.Blue)})
+	}
+	slices.SortStableFunc(out, func(a, b record.Match) int {
+		return cmp.Or(a.ID.Compare(b.ID), cmp.Compare(a.Play, b.Play))
+	})
+	return out
 }
 
 func resultRecord(event uuid.UUID, r bodyOf[record.ResultBody]) bool {
