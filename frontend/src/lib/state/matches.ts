@@ -37,25 +37,25 @@ export function withResults(schedule: Match[], results: ResultBody[]): Match[] {
     .sort(compareMatches);
 }
 
-/** Plays that are known by their result alone: the same robots meet again. */
+/** Plays that are known by their result alone, as store/schedule.go does it: the robots of the last planned play meet again. */
 function replays(schedule: Match[], results: ResultBody[]): Match[] {
-  const first = new Map<string, Match>();
+  const last = new Map<string, Match>();
   const known = new Set<string>();
-  for (const m of schedule) {
-    if (!first.has(m.match)) first.set(m.match, m);
+  for (const m of [...schedule].sort(compareMatches)) {
+    last.set(m.match, m);
     known.add(`${m.match}/${m.play || 1}`);
   }
   const out: Match[] = [];
   for (const r of results) {
     const play = r.play || 1;
-    const planned = first.get(r.match);
+    const planned = last.get(r.match);
     if (!planned || r.discarded || known.has(`${r.match}/${play}`)) continue;
     known.add(`${r.match}/${play}`);
     const lineUp = ({ teams, surrogates }: Match['red']) => ({ teams, surrogates });
     out.push({
       match: r.match,
       play,
-      starts_at: planned.starts_at,
+      starts_at: '', // nobody planned it
       red: lineUp(planned.red),
       blue: lineUp(planned.blue)
     });
