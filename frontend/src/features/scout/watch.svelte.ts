@@ -81,6 +81,7 @@ export class Watch {
   }
 
   count = (id: string): number => sheets.countOf(this.sheet, id);
+  said = (id: string): boolean => sheets.touched(this.sheet, id);
   chosen = (action: Action): sheets.Chosen => sheets.chosenOf(this.sheet, action);
   isOn = (question: string): boolean => sheets.isOn(this.sheet, question);
 

@@ -161,7 +161,9 @@ function tapped(s: Sheet, id: string): number {
   return Math.max(0, n);
 }
 
-const touched = (s: Sheet, id: string): boolean => id in s.byHand || s.entries.some((e) => e.id === id);
+/** Whether anything was entered about an id. */
+export const touched = (s: Sheet, id: string): boolean =>
+  id in s.byHand || s.entries.some((e) => e.id === id);
 
 /** The answer to a choice so far; {} while nothing was said. */
 export function chosenOf(s: Sheet, action: Action): Chosen {

@@ -16,14 +16,15 @@ export class FakeServer {
   fault: () => 'none' | 'lost' | 'answer-lost' = () => 'none';
   /** Why a revision is refused; undefined: it is taken. */
   refuse: (item: SentRevision) => string | undefined = () => undefined;
-  /** A status for the whole request. */
-  whole: (items: SentRevision[]) => number | undefined = () => undefined;
+  /** Why the whole request is refused. */
+  whole: (items: SentRevision[]) => { status: number; type?: string } | undefined = () => undefined;
   author = 'ana';
 
   send = (_event: string, device: string, items: SentRevision[]): Promise<SyncAnswer> =>
     this.#request(() => {
-      const status = this.whole(items);
-      if (status) throw new Problem(status, { title: 'No', detail: `refused with ${status}` });
+      const no = this.whole(items);
+      if (no)
+        throw new Problem(no.status, { title: 'No', detail: `refused with ${no.status}`, type: no.type });
       const answer: SyncAnswer = {
         protocol: { min: 1, max: 1 },
         change_no: 0,

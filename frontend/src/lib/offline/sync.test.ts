@@ -126,7 +126,7 @@ describe('sending', () => {
   it('finds the one record for which the server refuses a whole batch', async () => {
     for (let i = 1; i <= 9; i++) await observe(`Q${i}`);
     server.whole = (items) =>
-      items.some((i) => (i.body as Bodies['observation']).match === 'Q5') ? 422 : undefined;
+      items.some((i) => (i.body as Bodies['observation']).match === 'Q5') ? { status: 422 } : undefined;
     await sync().kick();
     expect(server.stored).toHaveLength(8);
     expect(await unsent(db, event)).toMatchObject([
@@ -147,12 +147,22 @@ describe('sending', () => {
 
   it('keeps the queue when the session has ended', async () => {
     await observe('Q1');
-    server.whole = () => 401;
+    server.whole = () => ({ status: 401 });
     await sync().kick();
     expect(sayUnsent(status)).toBe('1 record waits until you join again');
     server.whole = () => undefined;
     await sync().kick();
     expect(server.stored).toHaveLength(1);
+  });
+});
+
+describe('an app that is too old or too new', () => {
+  it('refuses no record for it', async () => {
+    await observe('Q1');
+    server.whole = () => ({ status: 422, type: '/api/docs#unknown-protocol' });
+    await sync().kick();
+    expect(status).toMatchObject({ link: 'outdated', waiting: 1, refused: 0 });
+    expect(sayUnsent(status)).toBe('1 record waits until this app is updated');
   });
 });
 

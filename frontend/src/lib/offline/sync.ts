@@ -2,6 +2,7 @@
 import {
   NoAnswer,
   Problem,
+  PROTOCOL,
   sayError,
   sync as remote,
   type FeedAnswer,
@@ -151,7 +152,8 @@ export class Sync {
           )
         );
       } catch (error) {
-        if (!(error instanceof Problem) || ![400, 413, 422].includes(error.status)) throw error;
+        if (!(error instanceof Problem) || isOutdated(error)) throw error;
+        if (![400, 413, 422].includes(error.status)) throw error;
         // The batch as a whole was refused: find the one that is to blame.
         if (batch.length > 1) {
           limit = Math.floor(batch.length / 2);
@@ -179,6 +181,13 @@ export class Sync {
         this.#again = true; // what was queued again goes out in the next round
         continue;
       }
+      if (PROTOCOL < page.protocol.min || PROTOCOL > page.protocol.max) {
+        throw new Problem(422, {
+          type: 'unknown-protocol',
+          detail:
+            'This app and the server do not speak the same protocol. Load the app again; what is unsent stays here.'
+        });
+      }
       const touched = await take(db, event, page.items, page.next);
       if (touched.kinds.size > 0) announce({ event, kinds: [...touched.kinds] });
       if (page.items.length === 0 || page.next <= after) break;
@@ -194,10 +203,14 @@ export class Sync {
   }
 }
 
+/** App and server do not speak the same protocol; no record is to blame. */
+const isOutdated = (error: Problem): boolean => error.type.endsWith('unknown-protocol');
+
 function linkOf(error: unknown): Link {
   if (error instanceof Problem) {
-    if (error.status === 401 || error.status === 403) return 'signed-out';
-    if (error.status === 426) return 'outdated';
+    // 404: there is no such event, or one has no part in it any more.
+    if ([401, 403, 404].includes(error.status)) return 'signed-out';
+    if (isOutdated(error)) return 'outdated';
   }
   return 'no-answer';
 }
