@@ -82,7 +82,7 @@ func (s *syncBuffer) String() string {
 // app is a web app as the build lays it out.
 var testApp = fstest.MapFS{
 	"index.html":              {Data: []byte("<!doctype html><title>Sextant</title>")},
-	"service-worker.js":       {Data: []byte("// worker")},
+	"service-worker.js":       {Data: []byte("// worker " + strings.Repeat("long ", 500))},
 	"_app/immutable/a.abc.js": {Data: []byte("export const a = " + strings.Repeat("1+", 1000) + "1")},
 	".keep":                   {Data: []byte("")},
 }

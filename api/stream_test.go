@@ -105,6 +105,18 @@ func TestStream(t *testing.T) {
 	}
 }
 
+// A browser that is ahead of the server saw numbers that a restored event does
+// not have: it must be told, so that it asks and starts again.
+func TestStreamOfABrowserThatIsAhead(t *testing.T) {
+	t.Parallel()
+	lead := newFixture(t).lead().withSchedule(4, 2)
+	var ev eventView
+	lead.get(".").want(200, &ev)
+	if m := until(t, lead.stream(fmt.Sprint(ev.ChangeNo+1000)), "change"); m.id != fmt.Sprint(ev.ChangeNo) {
+		t.Errorf("message %+v, want %d", m, ev.ChangeNo)
+	}
+}
+
 func TestStreamOfAScout(t *testing.T) {
 	t.Parallel()
 	f := newFixture(t)

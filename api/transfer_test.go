@@ -95,6 +95,27 @@ func TestCSVRoundTrip(t *testing.T) {
 	from.get(".export?table=picklist&list="+uuid.NewString()).problem(notFound, "list")
 }
 
+// TestImportPreview holds that a preview of good data writes nothing and tells
+// what the import then does.
+func TestImportPreview(t *testing.T) {
+	t.Parallel()
+	from, to := filled(t), newFixture(t).lead()
+	list := from.lists()[0].RecordID.String()
+	for _, table := range []string{"teams", "matches", "observations", "marks", "picklist"} {
+		csv := from.get(".export?form=csv&table=" + table + "&list=" + list).want(200).body
+		before := to.get(".sync").want(200).body
+		var preview, done report
+		to.send("POST", ".import?preview=1&table="+table, csv, "Content-Type", csvType).want(200, &preview)
+		if after := to.get(".sync").want(200).body; !bytes.Equal(before, after) {
+			t.Errorf("a preview of %s writes: %s", table, after)
+		}
+		to.send("POST", ".import?table="+table, csv, "Content-Type", csvType).want(200, &done)
+		if diff := cmp.Diff(preview, done); diff != "" || done.Added == 0 {
+			t.Errorf("%s: the preview tells something else: %s", table, diff)
+		}
+	}
+}
+
 func TestExportZip(t *testing.T) {
 	t.Parallel()
 	lead := filled(t)
