@@ -18,8 +18,10 @@ func TestBacktestCommand(t *testing.T) {
 		t.Errorf("%d matches, summary %v; a quarter of 24 is only learned from", len(matches), summary)
 	}
 	want := []string{"brier", "correct", "coverage80", "forecast", "log_loss", "score_mae", "skipped"}
-	if keys := slices.Sorted(maps.Keys(summary)); !slices.Equal(keys, want) {
-		t.Errorf("summary has %q, want %q", keys, want)
+	for _, k := range append(want, "crps", "reliability", "ranking_points", "strongest") {
+		if _, ok := summary[k]; !ok {
+			t.Errorf("summary has %q, and no %q", slices.Sorted(maps.Keys(summary)), k)
+		}
 	}
 	// The summary is that of the matches printed: the Brier score once more, from the JSON.
 	var brier float64
@@ -53,6 +55,29 @@ func TestBacktestCommand(t *testing.T) {
 	}
 }
 
+func TestBacktestCommandEstimators(t *testing.T) {
+	t.Parallel()
+	dir := eventFolder(t)
+	got := decode(t, mustSextant(t, dir, "backtest", "--game", "{}/game.json", "--matches", "{}/matches.csv",
+		"--observations", "{}/observations.csv", "--estimator", "mixed", "--estimator", "averages", "--draws", "0"))
+	both := got["estimators"].(map[string]any)
+	if len(both) != 2 || both["mixed"].(map[string]any)["brier"] != got["summary"].(map[string]any)["brier"] {
+		t.Errorf("estimators %v, summary %v: the first is the one that is shown", both, got["summary"])
+	}
+}
+
+func TestBacktestCommandSeeds(t *testing.T) {
+	t.Parallel()
+	got := decode(t, mustSextant(t, t.TempDir(), "backtest", "--seeds", "1", "--teams", "12", "--matches-per-team", "6",
+		"--truth-runs", "10", "--draws", "0"))
+	if rows := got["estimators"].([]any); len(rows) != 4 || rows[0].(map[string]any)["estimator"] != "fused" {
+		t.Errorf("estimators %v", rows)
+	}
+	if o := got["oracle"].(map[string]any); o["brier"].(float64) <= 0 {
+		t.Errorf("oracle %v", o)
+	}
+}
+
 func TestBacktestCommandRefuses(t *testing.T) {
 	t.Parallel()
 	dir := eventFolder(t)
@@ -65,6 +90,8 @@ func TestBacktestCommandRefuses(t *testing.T) {
 		"FromText":  {[]string{"--from", "half"}, []string{"--from"}},
 		"FromNaN":   {[]string{"--from", "NaN"}, []string{"--from NaN"}},
 		"Ahead":     {[]string{"--ahead=-2"}, []string{"--ahead -2"}},
+		"Estimator": {[]string{"--estimator", "tea"}, []string{"--estimator tea", "mixed"}},
+		"Draws":     {[]string{"--draws=-1"}, []string{"--draws -1"}},
 		"NoneLeft":  {[]string{"--from", "1"}, []string{"matches.csv:1", "column score", "no match is left"}},
 		"CSVFormat": {[]string{"--format", "csv"}, []string{"--format"}},
 		"NoFile":    {[]string{"--observations", "{}/none.csv"}, []string{"none.csv"}},

@@ -9,6 +9,7 @@ import (
 	"sextant/stats/contrib"
 	"sextant/stats/forecast"
 	"sextant/stats/record"
+	"sextant/stats/simulate"
 )
 
 // Options say what is forecast and from what.
@@ -18,6 +19,11 @@ type Options struct {
 	// Ahead is how many matches before its start a match is forecast: the
 	// last Ahead matches before it are not known. 0: all before it are.
 	Ahead int
+	// Estimator is one of contrib.Estimators; "" is the estimate of the program.
+	Estimator string
+	// Draws of each match for the chances of ranking points and what caps take
+	// off; 0: none, closed form only. Only the estimate of the program has them.
+	Draws int
 }
 
 // Report has one entry for each match that was forecast, in playing order.
@@ -42,7 +48,27 @@ type Summary struct {
 	Correct    float64 `json:"correct"`    // share of matches with p on the right side of ½; ½ for a tie or p = ½
 	ScoreMAE   float64 `json:"score_mae"`  // mean |score − mean| over alliances, points
 	Coverage80 float64 `json:"coverage80"` // share of alliances with p10 ≤ score ≤ p90
-	Skipped    int     `json:"skipped"`    // played matches that were only learned from
+	Coverage50 float64 `json:"coverage50"` // share of scores within 0.674 sd of the mean
+	Coverage95 float64 `json:"coverage95"` // and within 1.96 sd
+	CRPS       float64 `json:"crps"`       // mean continuous ranked probability score of normal laws, points
+	// The Brier score is reliability − resolution + uncertainty, but for what
+	// p varies within its ten bins (Murphy 1973).
+	Reliability float64 `json:"reliability"`
+	Resolution  float64 `json:"resolution"`
+	Uncertainty float64 `json:"uncertainty"`
+	// RankingPoints has the Brier score of each ranking point by id, of those
+	// that could be told and that the results can be asked for.
+	RankingPoints map[string]float64 `json:"ranking_points,omitempty"`
+	Weakest       Tier               `json:"weakest"`   // quarter of the alliances by forecast
+	Strongest     Tier               `json:"strongest"` // quarter
+	Skipped       int                `json:"skipped"`   // played matches that were only learned from
+}
+
+// Tier is how forecasts of some alliances fared.
+type Tier struct {
+	Alliances  int     `json:"alliances"`
+	Bias       float64 `json:"bias"` // mean of score − forecast, points
+	Coverage80 float64 `json:"coverage80"`
 }
 
 // ErrTooFew says that no match is left to forecast.
@@ -74,20 +100,15 @@ func Run(ev *record.Event, opt Options) (*Report, error) {
 		if due != lastRefit || due < 0 {
 			keep = nil
 		}
-		fit, err := contrib.Estimate(before(ev, played[known].ID), contrib.Options{Components: keep})
+		f, c, err := opt.forecast(before(ev, played[known].ID), lineUps(&played[i]), keep)
 		if errors.Is(err, contrib.ErrNoData) {
 			continue
 		}
 		if err != nil {
-			return nil, fmt.Errorf("estimate before match %s: %w", played[i].ID, err)
+			return nil, fmt.Errorf("forecast match %s: %w", played[i].ID, err)
 		}
 		if keep == nil {
-			c := fit.Components()
-			keep, lastRefit = &c, due
-		}
-		f, err := forecast.Match(fit, lineUps(&played[i]))
-		if err != nil {
-			return nil, err
+			keep, lastRefit = c, due
 		}
 		report.Matches = append(report.Matches, Match{
 			Forecast: f, RedScore: played[i].Red.Result.Score, BlueScore: played[i].Blue.Result.Score,
@@ -96,9 +117,33 @@ func Run(ev *record.Event, opt Options) (*Report, error) {
 	if len(report.Matches) == 0 {
 		return nil, ErrTooFew
 	}
-	report.Summary = summarize(report.Matches)
+	report.Summary = Summarize(report.Matches)
+	report.Summary.RankingPoints = rankingPoints(ev, report.Matches)
 	report.Summary.Skipped = n - len(report.Matches)
 	return report, nil
+}
+
+// forecast makes one forecast from what was known, with the components to keep.
+func (opt *Options) forecast(known *record.Event, m *record.Match, keep *contrib.Components) (record.Forecast, *contrib.Components, error) {
+	if opt.Estimator != "" && opt.Estimator != contrib.EstimatorFused {
+		b, err := contrib.NewBaseline(known, opt.Estimator)
+		if err != nil {
+			return record.Forecast{}, nil, err
+		}
+		f, err := forecast.Match(b, m)
+		return f, nil, err
+	}
+	fit, err := contrib.Estimate(known, contrib.Options{Components: keep})
+	if err != nil {
+		return record.Forecast{}, nil, err
+	}
+	c := fit.Components()
+	if opt.Draws <= 0 {
+		f, err := forecast.Match(fit, m)
+		return f, &c, err
+	}
+	f, err := forecast.Drawn(simulate.New(fit), fit, m, forecast.Source(m.ID), opt.Draws)
+	return f, &c, err
 }
 
 // atLeast is the least number of matches that makes the share of n.

@@ -1,6 +1,13 @@
 package backtest
 
-import "math"
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"sextant/stats/game"
+	"sextant/stats/record"
+)
 
 // outcome is 1 when red won, ½ for a tie, 0 when blue won.
 func outcome(red, blue float64) float64 {
@@ -38,22 +45,173 @@ func correct(p, o float64) float64 {
 	return 0
 }
 
-// summarize scores forecasts, at least one; Skipped is left to the caller.
-func summarize(matches []Match) Summary {
+// CRPS is the continuous ranked probability score of a normal law, in units of
+// y; smaller is better (Gneiting, Raftery, Westveld, Goldman 2005,
+// doi:10.1175/MWR2904.1): sd·(z·(2Φ(z) − 1) + 2φ(z) − 1/√π), z = (y − mean)/sd.
+func CRPS(mean, sd, y float64) float64 {
+	z := (y - mean) / sd
+	if math.IsInf(z, 0) || math.IsNaN(z) {
+		return math.Abs(y - mean)
+	}
+	density := math.Exp(-z*z/2) / math.Sqrt(2*math.Pi)
+	return sd * (z*math.Erf(z/math.Sqrt2) + 2*density - 1/math.Sqrt(math.Pi))
+}
+
+// Decompose splits the Brier score of chances p with outcomes o into
+// reliability, resolution and uncertainty (Murphy 1973,
+// doi:10.1175/1520-0450(1973)012<0595:ANVPOT>2.0.CO;2), p in bins of equal width.
+func Decompose(p, o []float64, bins int) (reliability, resolution, uncertainty float64) {
+	n := float64(len(p))
+	count, chance, won := make([]float64, bins), make([]float64, bins), make([]float64, bins)
+	var base float64
+	for i := range p {
+		k := min(bins-1, max(0, int(p[i]*float64(bins))))
+		count[k]++
+		chance[k] += p[i]
+		won[k] += o[i]
+		base += o[i] / n
+	}
+	for k := range count {
+		if c := count[k]; c > 0 {
+			reliability += c / n * square(chance[k]/c-won[k]/c)
+			resolution += c / n * square(won[k]/c-base)
+		}
+	}
+	return reliability, resolution, base * (1 - base)
+}
+
+func square(x float64) float64 { return x * x }
+
+// Summarize scores forecasts, at least one; Skipped and RankingPoints are left
+// to the caller.
+func Summarize(matches []Match) Summary {
 	s := Summary{Forecast: len(matches)}
 	n := float64(len(matches))
-	for _, m := range matches {
+	type side struct {
+		record.ScoreSpread
+		score float64
+	}
+	var chances, outcomes []float64
+	var sides []side
+	for i := range matches {
+		m := &matches[i]
 		p, o := m.Chance.Red+m.Chance.Tie/2, outcome(m.RedScore, m.BlueScore)
+		chances, outcomes = append(chances, p), append(outcomes, o)
 		s.Brier += Brier(p, o) / n
 		s.LogLoss += LogLoss(p, o) / n
 		s.Correct += correct(p, o) / n
-		s.ScoreMAE += (math.Abs(m.RedScore-m.Red.Mean) + math.Abs(m.BlueScore-m.Blue.Mean)) / (2 * n)
-		if m.Red.P10 <= m.RedScore && m.RedScore <= m.Red.P90 {
-			s.Coverage80 += 1 / (2 * n)
+		sides = append(sides, side{m.Red, m.RedScore}, side{m.Blue, m.BlueScore})
+	}
+	in := func(ok bool) float64 {
+		if ok {
+			return 1
 		}
-		if m.Blue.P10 <= m.BlueScore && m.BlueScore <= m.Blue.P90 {
-			s.Coverage80 += 1 / (2 * n)
+		return 0
+	}
+	held := func(x *side) bool { return x.P10 <= x.score && x.score <= x.P90 }
+	for i := range sides {
+		x := &sides[i]
+		off := math.Abs(x.score - x.Mean)
+		s.ScoreMAE += off / (2 * n)
+		s.Coverage80 += in(held(x)) / (2 * n)
+		s.Coverage50 += in(off <= 0.6744897501960817*x.SD) / (2 * n)
+		s.Coverage95 += in(off <= 1.959963984540054*x.SD) / (2 * n)
+		s.CRPS += CRPS(x.Mean, x.SD, x.score) / (2 * n)
+	}
+	s.Reliability, s.Resolution, s.Uncertainty = Decompose(chances, outcomes, 10)
+	slices.SortStableFunc(sides, func(a, b side) int { return cmp.Compare(a.Mean, b.Mean) })
+	tier := func(part []side) (t Tier) {
+		t.Alliances = len(part)
+		for i := range part {
+			t.Bias += (part[i].score - part[i].Mean) / float64(len(part))
+			t.Coverage80 += in(held(&part[i])) / float64(len(part))
+		}
+		return t
+	}
+	quarter := max(1, len(sides)/4)
+	s.Weakest, s.Strongest = tier(sides[:quarter]), tier(sides[len(sides)-quarter:])
+	return s
+}
+
+// rankingPoints is the Brier score of each ranking point that was forecast and
+// whose condition the official results can be asked for.
+func rankingPoints(ev *record.Event, matches []Match) map[string]float64 {
+	played := map[record.MatchID]*record.Match{}
+	for i := range ev.Matches {
+		m := &ev.Matches[i]
+		if have, ok := played[m.ID]; m.Played() && (!ok || m.Play > have.Play) {
+			played[m.ID] = m
 		}
 	}
-	return s
+	out, n := map[string]float64{}, map[string]float64{}
+	for i := range matches {
+		f := &matches[i]
+		m, ok := played[f.Match]
+		if !ok {
+			continue
+		}
+		for k := range ev.Game.RankingPoints {
+			p := &ev.Game.RankingPoints[k]
+			for _, c := range []record.Colour{record.Red, record.Blue} {
+				chance, told := f.RankingPoints[c][p.ID]
+				got, known := gained(ev.Game, &p.When, m, c)
+				if !told || !known {
+					continue
+				}
+				o := 0.0
+				if got {
+					o = 1
+				}
+				out[p.ID] += Brier(chance, o)
+				n[p.ID]++
+			}
+		}
+	}
+	for id := range out {
+		out[id] /= n[id]
+	}
+	if len(out) == 0 {
+		return nil
+	}
+	return out
+}
+
+// gained tells from the official result whether an alliance met a condition;
+// the second answer is false where that cannot be seen.
+func gained(g *game.Game, c *game.Condition, m *record.Match, side record.Colour) (got, known bool) {
+	own, other := m.Red.Result, m.Blue.Result
+	if side == record.Blue {
+		own, other = other, own
+	}
+	switch {
+	case c.Outcome == "win":
+		return own.Score > other.Score, true
+	case c.Outcome == "tie":
+		return own.Score == other.Score, true
+	case c.Component != "":
+		v, ok := own.Components[c.Component]
+		if c.AtLeast != nil {
+			return v >= g.Value(*c.AtLeast), ok
+		}
+		o, there := other.Components[c.Component]
+		return v > o, ok && there
+	case len(c.Any) > 0:
+		known = true
+		for i := range c.Any {
+			one, told := gained(g, &c.Any[i], m, side)
+			got, known = got || one && told, known && told
+		}
+		return got, known || got
+	case len(c.All) > 0:
+		got, known = true, true
+		for i := range c.All {
+			one, told := gained(g, &c.All[i], m, side)
+			if told && !one {
+				return false, true
+			}
+			known = known && told
+		}
+		return got, known
+	}
+	return false, false
 }

@@ -1,0 +1,83 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"text/tabwriter"
+
+	"sextant/stats/backtest"
+	"sextant/stats/contrib"
+	"sextant/stats/game"
+	"sextant/stats/generate"
+	"sextant/stats/study"
+)
+
+// studyFlags say on which invented events estimators are measured.
+type studyFlags struct {
+	Seeds          int     `help:"Measure on so many invented events instead of one that is given; prints means over events beside the oracle, who knows every robot."`
+	FirstSeed      int     `default:"1" help:"With --seeds: where they start."`
+	Teams          int     `default:"60" help:"With --seeds: teams of an event."`
+	MatchesPerTeam int     `default:"12" help:"With --seeds: matches of every team."`
+	Scouts         int     `default:"12" help:"With --seeds: scouts who take turns; 0: no records at all."`
+	Watched        float64 `default:"0.95" help:"With --seeds: share of robots that are watched, 0 to 1."`
+	Careless       float64 `default:"0.15" help:"With --seeds: share of scouts who are careless, 0 to 1."`
+	Mistakes       float64 `default:"1" help:"With --seeds: factor on all mistakes of scouts, 0 to 5."`
+	TruthRuns      int     `default:"200" help:"With --seeds: how often each match is played over to know the truth."`
+}
+
+// study measures on invented events.
+func (c *backtestCommand) study(s *streams, opt backtest.Options) error {
+	name, data := "slackwater.json", generate.Slackwater()
+	if c.Game != "" {
+		var err error
+		name = c.Game
+		if data, err = os.ReadFile(c.Game); err != nil {
+			return badInput(err)
+		}
+	}
+	g, err := game.Load(name, data)
+	if err != nil {
+		return badInput(err)
+	}
+	if c.TruthRuns < 2 {
+		return badInput(fmt.Errorf("--truth-runs %d: play each match over at least twice", c.TruthRuns))
+	}
+	events := generate.Defaults()
+	events.Teams, events.MatchesPerTeam, events.Scouts = c.Teams, c.MatchesPerTeam, c.Scouts
+	events.Watched, events.Careless, events.Mistakes = c.Watched, c.Careless, c.Mistakes
+	estimators := c.Estimator
+	if len(estimators) == 1 && c.Scouts > 0 { // nothing to compare with was named: all
+		estimators = contrib.Estimators()
+	} else if len(estimators) == 1 {
+		estimators = contrib.Estimators()[:3] // averages need records
+	}
+	r, err := study.Run(g, study.Options{
+		Seeds: c.Seeds, First: c.FirstSeed, Events: events, Estimators: estimators, Backtest: opt, TruthRuns: c.TruthRuns,
+	})
+	if err != nil {
+		return badInput(err)
+	}
+	if c.Format == "table" {
+		return writeStudyTable(s.Out, r)
+	}
+	return writeJSON(s.Out, r)
+}
+
+func writeStudyTable(out io.Writer, r *study.Report) error {
+	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(w, "estimator\tBrier\tto oracle\tdifference ± se\tlog loss\tright side\tscore error\tto oracle\tdifference ± se\tCRPS\t80 % held\tpoints rmse\ttop 8 bias\t")
+	o := &r.Oracle
+	fmt.Fprintf(w, "oracle\t%.4f\t1\t\t%.4f\t%.1f %%\t%.2f\t1\t\t%.2f\t%.1f %%\t\t\t\n", o.Brier, o.LogLoss, 100*o.Correct, o.ScoreMAE, o.CRPS, 100*o.Coverage80)
+	for i := range r.Rows {
+		x := &r.Rows[i]
+		fmt.Fprintf(w, "%s\t%.4f\t%.3f\t%+.4f ± %.4f\t%.4f\t%.1f %%\t%.2f\t%.3f\t%+.2f ± %.2f\t%.2f\t%.1f %%\t%.2f\t%+.2f\t\n", x.Estimator,
+			x.Brier, x.BrierRatio, x.BrierDifference.Mean, x.BrierDifference.SE, x.LogLoss, 100*x.Correct,
+			x.ScoreMAE, x.MAERatio, x.MAEDifference.Mean, x.MAEDifference.SE, x.CRPS, 100*x.Coverage80, x.PointsRMSE, x.Top8Bias)
+	}
+	if err := w.Flush(); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintf(out, "\n%d invented events, seeds %d to %d. The difference is to the first estimator, paired by event.\n", r.Seeds, r.First, r.First+r.Seeds-1)
+	return err
+}

@@ -1,0 +1,12 @@
+// Package study measures estimators on invented events: forecasts of each, made
+// as the event goes on, against what happens, beside the forecast of somebody
+// who knows every robot (the oracle), and the error of the robots' points. The
+// command `sextant backtest --seeds` prints it.
+//
+// The events come from package generate, which is not the model of the
+// estimates. Differences between estimators are paired by event, so their
+// standard errors are much smaller than those of the figures themselves.
+//
+// It knows no file and no clock; a seed is the only randomness. It imports
+// generate, backtest, contrib, record and game; cmd imports it.
+package study
