@@ -146,7 +146,8 @@ create table revision (
 create index revision_record_idx on revision (event_id, record_id);
 
 -- What the revisions of a record say together: derived, and can be made again.
--- The head is written before the revision that it names gets its number.
+-- head has no foreign key: it is written before its revision gets a number, and
+-- a check of each would cost more than the rest of the batch.
 create table record (
     event_id  uuid    not null constraint record_event_fkey references event (event_id),
     record_id uuid    not null,
@@ -159,9 +160,7 @@ create table record (
     number    integer,
     team      text,    -- that the body names
     body      jsonb,   -- merged kinds: the merged members; whole kinds: null, see the head
-    primary key (event_id, record_id),
-    constraint record_head_fkey foreign key (event_id, head)
-        references revision (event_id, revision_id) deferrable initially deferred
+    primary key (event_id, record_id)
 );
 create index record_match_idx on record (event_id, kind, stage, number);
 

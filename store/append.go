@@ -197,6 +197,10 @@ func lockRecords(ctx context.Context, tx pgx.Tx, event uuid.UUID, items []Incomi
 	l.here = map[uuid.UUID]record.Revision{}
 	// Each statement sees what was committed when it begins, so the revisions
 	// are read as they are once the locks are held. They go over together.
+	//
+	// Each looks one row up after the other (lateral), in the order of the array:
+	// the locks need that order, and a join would leave it to the planner, which
+	// reads the whole event when its statistics are behind, as on a match day.
 	var b pgx.Batch
 	l.queueLocks(&b, event, kinds, heads)
 	l.queueRevisions(&b, event)
@@ -219,11 +223,18 @@ func (l *lot) queueLocks(b *pgx.Batch, event uuid.UUID, kinds []string, heads []
 		return err
 	})
 	b.Queue(`
-		select record_id, kind, head, owner
-		from record
-		where event_id = $1 and record_id = any($2)
-		order by record_id
-		for no key update`, event, l.order).Query(func(rows pgx.Rows) error {
+		select
+			r.record_id,
+			r.kind,
+			r.head,
+			r.owner
+		from unnest($2::uuid[]) as t (record_id)
+		cross join lateral (
+			select record_id, kind, head, owner
+			from record
+			where event_id = $1 and record_id = t.record_id
+			for no key update
+		) r`, event, l.order).Query(func(rows pgx.Rows) error {
 		var id, head uuid.UUID
 		var kind string
 		var owner *uuid.UUID
@@ -244,18 +255,22 @@ func (l *lot) queueLocks(b *pgx.Batch, event uuid.UUID, kinds []string, heads []
 func (l *lot) queueRevisions(b *pgx.Batch, event uuid.UUID) {
 	b.Queue(`
 		select
-			revision_id,
-			record_id,
-			parents,
-			kind,
-			lamport,
-			role,
-			coalesce(body->>'match', ''),
-			coalesce(body->>'team', ''),
-			case when kind = any($3) then body end
-		from revision
-		where event_id = $1 and record_id = any($2)
-		order by change_no`, event, l.order, mergedKinds).Query(func(rows pgx.Rows) error {
+			r.revision_id,
+			r.record_id,
+			r.parents,
+			r.kind,
+			r.lamport,
+			r.role,
+			coalesce(r.body->>'match', ''),
+			coalesce(r.body->>'team', ''),
+			case when r.kind = any($3) then r.body end
+		from unnest($2::uuid[]) as t (record_id)
+		cross join lateral (
+			select revision_id, record_id, parents, kind, lamport, role, body
+			from revision
+			where event_id = $1 and record_id = t.record_id
+			order by change_no
+		) r`, event, l.order, mergedKinds).Query(func(rows pgx.Rows) error {
 		var r record.Revision
 		var match, team string
 		targets := []any{&r.RevisionID, &r.RecordID, &r.Parents, &r.Kind, &r.Lamport, &r.Role, &match, &team, &r.Body}
@@ -278,12 +293,17 @@ func (l *lot) queueKnown(b *pgx.Batch, event uuid.UUID, items []Incoming) {
 	}
 	b.Queue(`
 		select
-			revision_id,
-			record_id,
-			kind,
-			body
-		from revision
-		where event_id = $1 and revision_id = any($2)`, event, ids).Query(func(rows pgx.Rows) error {
+			r.revision_id,
+			r.record_id,
+			r.kind,
+			r.body
+		from unnest($2::uuid[]) as t (revision_id)
+		cross join lateral (
+			select revision_id, record_id, kind, body
+			from revision
+			where event_id = $1 and revision_id = t.revision_id
+			limit 1
+		) r`, event, ids).Query(func(rows pgx.Rows) error {
 		var r record.Revision
 		_, err := pgx.ForEachRow(rows, []any{&r.RevisionID, &r.RecordID, &r.Kind, &r.Body}, func() error {
 			l.here[r.RevisionID] = r
@@ -396,23 +416,35 @@ func (l *lot) save(ctx context.Context, tx pgx.Tx, event uuid.UUID, in *intake) 
 	if len(ids) == 0 {
 		return nil
 	}
+	// The rows are there: this is an update that finds each by its key.
 	_, err := tx.Exec(ctx, `
-		update record r
-		set
-			kind = t.kind,
-			head = t.head,
-			heads = t.heads::uuid[],
-			conflict = t.conflict,
-			owner = t.owner,
-			stage = t.stage,
-			number = t.number,
-			team = t.team,
-			body = t.body::jsonb
+		insert into record (event_id, record_id, kind, head, heads, conflict, owner, stage, number, team, body)
+		select
+			$1,
+			t.record_id,
+			t.kind,
+			t.head,
+			t.heads::uuid[],
+			t.conflict,
+			t.owner,
+			t.stage,
+			t.number,
+			t.team,
+			t.body::jsonb
 		from unnest(
 			$2::uuid[], $3::text[], $4::uuid[], $5::text[], $6::boolean[],
 			$7::uuid[], $8::text[], $9::integer[], $10::text[], $11::text[]
 		) as t (record_id, kind, head, heads, conflict, owner, stage, number, team, body)
-		where r.event_id = $1 and r.record_id = t.record_id`,
+		on conflict (event_id, record_id) do update set
+			kind = excluded.kind,
+			head = excluded.head,
+			heads = excluded.heads,
+			conflict = excluded.conflict,
+			owner = excluded.owner,
+			stage = excluded.stage,
+			number = excluded.number,
+			team = excluded.team,
+			body = excluded.body`,
 		event, ids, kinds, heads, allHeads, conflicts, owners, stages, numbers, teams, bodies)
 	return err
 }

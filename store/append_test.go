@@ -158,8 +158,12 @@ func TestAppendRefuses(t *testing.T) {
 		}
 	}
 	all := must[[]store.Record](t)(db.Records(t.Context(), ev.ID, store.Filter{}))
-	if len(all) != 3 {
-		t.Errorf("%d records, want the 3 that were stored", len(all))
+	var rows int
+	if err := db.Pool().QueryRow(t.Context(), `select count(*) from record`).Scan(&rows); err != nil {
+		t.Fatal(err)
+	}
+	if len(all) != 3 || rows != 3 {
+		t.Errorf("%d records in %d rows, want the 3 that were stored", len(all), rows)
 	}
 	got := must[store.Record](t)(db.Record(t.Context(), ev.ID, batch[len(batch)-1].RecordID))
 	same(t, "hostile text", json.RawMessage(`{"text":"<script>alert('1');</script> \ufffd \\u0000"}`), got.Body)
@@ -340,5 +344,58 @@ func TestTxRepeats(t *testing.T) {
 	cancel()
 	if runs > 3 || !errors.Is(err, context.Canceled) {
 		t.Errorf("%d runs after the end of the context; %v", runs, err)
+	}
+}
+
+// TestAppendReadsLittle: what an append reads does not grow with the event,
+// also while the database has no statistics of it, as on a match day. (Plans
+// that read the whole event were seen: of joins by array, and of the checks of
+// a foreign key.)
+func TestAppendReadsLittle(t *testing.T) {
+	t.Parallel()
+	at := storetest.URL(t)
+	db := storetest.Open(t, at, store.Options{MaxConns: 1}) // one connection: its plans were made when the event was small
+	conn := storetest.Conn(t, at)
+	ctx := t.Context()
+	ev, lead := storetest.Event(t, db, nil)
+	if _, err := conn.Exec(ctx, `alter table revision set (autovacuum_enabled = off); alter table record set (autovacuum_enabled = off)`); err != nil {
+		t.Fatal(err)
+	}
+	const size = 20
+	n := 0
+	batch := func() []store.Incoming {
+		items := make([]store.Incoming, size)
+		for i := range items {
+			n++
+			o := storetest.Observation("Q1", "40101", "s03", 3)
+			o.Match.Number = n
+			items[i] = storetest.Observed(ev.ID, lead, o)
+		}
+		return items
+	}
+	read := func() int {
+		t.Helper()
+		if _, err := db.Pool().Exec(ctx, `select pg_stat_force_next_flush()`); err != nil {
+			t.Fatal(err)
+		}
+		var rows int
+		err := conn.QueryRow(ctx, `
+			select sum(seq_tup_read + idx_tup_fetch) + (select sum(idx_tup_read) from pg_stat_user_indexes)
+			from pg_stat_user_tables`).Scan(&rows)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return rows
+	}
+	for range 60 {
+		storetest.Append(t, db, ev.ID, batch()...)
+	}
+	before := read()
+	storetest.Append(t, db, ev.ID, batch()...)
+	if _, _, _, err := db.Since(ctx, ev.ID, int64(n-size), size, store.Viewer{Role: record.RoleLead}); err != nil {
+		t.Fatal(err)
+	}
+	if rows := read() - before; rows > 40*size {
+		t.Errorf("an append of %d and a page of the feed read %d rows of an event that has %d", size, rows, n)
 	}
 }

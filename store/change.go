@@ -194,14 +194,23 @@ func (db *DB) Since(ctx context.Context, event uuid.UUID, after int64, limit int
 			r.device_id,
 			r.made_at,
 			r.body
-		from change c
-		left join revision r on r.event_id = c.event_id and r.change_no = c.change_no
-		where c.event_id = $1
-			and c.change_no > $2
-			and c.change_no <= $3
-			and ($4::text[] is null or c.audience = any($4))
-		order by c.change_no
-		limit $5`, event, after, last, audiences, limit)
+		from (
+			select change_no, kind, record_id
+			from change
+			where event_id = $1
+				and change_no > $2
+				and change_no <= $3
+				and ($4::text[] is null or audience = any($4))
+			order by change_no
+			limit $5
+		) c
+		left join lateral (
+			select revision_id, parents, kind, lamport, author, role, device_id, made_at, body
+			from revision
+			where event_id = $1 and change_no = c.change_no
+			limit 1
+		) r on true
+		order by c.change_no`, event, after, last, audiences, limit)
 	if err != nil {
 		return nil, 0, false, err
 	}

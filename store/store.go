@@ -49,6 +49,14 @@ func Open(ctx context.Context, url string, opt Options) (_ *DB, err error) {
 	if opt.MaxConns > 0 {
 		cfg.MaxConns = int32(min(opt.MaxConns, 1000))
 	}
+	// Each execution is planned anew. A plan that is kept may have been made when
+	// an event was empty and any index would do, and then reads the whole event
+	// each time, until the statistics catch up; and kept statements do not pass
+	// a transaction pooler. What planning costs is small beside that. Another mode
+	// that the address names stays.
+	if cfg.ConnConfig.DefaultQueryExecMode == pgx.QueryExecModeCacheStatement {
+		cfg.ConnConfig.DefaultQueryExecMode = pgx.QueryExecModeCacheDescribe
+	}
 	cfg.ConnConfig.RuntimeParams["timezone"] = "UTC"
 	if cfg.ConnConfig.RuntimeParams["application_name"] == "" {
 		cfg.ConnConfig.RuntimeParams["application_name"] = "sextant"
