@@ -37,6 +37,7 @@ var mayImport = map[string][]string{
 	"api/hall":                  {},
 	"store":                     {"stats/game", "stats/record", "migrations"},
 	"store/localpg":             {},
+	"store/backup":              {"store"},
 	"store/storetest":           {"store", "store/localpg", "migrations", "stats/game", "stats/record"},
 	"stats":                     {},
 	"stats/game":                {},
@@ -74,6 +75,7 @@ var onlyIn = map[string][]string{
 	"math/rand":                     {}, // math/rand/v2 instead
 	"github.com/google/go-cmp":      {}, // tests only
 	"sextant/store/storetest":       {}, // tests only
+	"github.com/pion":               {"api/hall"},
 	"github.com/compose-spec":       {}, // tests only
 	"log":                           {}, // log/slog instead
 }
