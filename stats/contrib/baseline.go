@@ -139,7 +139,7 @@ func (b *Baseline) leastSquares(totals []total) {
 // points that scouts counted, an absent robot as 0; the mean of all where a
 // robot has no record.
 func (b *Baseline) averages(e *evidence, totals []total) error {
-	w := newWorth(e)
+	w := e.worth()
 	n := make([]float64, len(b.teams))
 	var all, count float64
 	for i := range e.sides {

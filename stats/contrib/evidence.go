@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 	"strconv"
+	"sync"
 
 	"sextant/stats/game"
 	"sextant/stats/record"
@@ -18,6 +19,7 @@ type evidence struct {
 	size  int // robots of a full alliance
 	sides []side
 	marks []record.Mark // of known robots, in order of match, each robot and match once
+	worth func() *worth // what records are worth, made once
 
 	// Points received by fouls, per alliance and match: the mean and variance
 	// over the totals that have them published; 0 when none has.
@@ -134,6 +136,7 @@ func newEvidence(ev *record.Event) *evidence {
 		e.sides[i].views = append(e.sides[i].views, view{robot: r, obs: o})
 	}
 	e.addMarks(ev.Marks)
+	e.worth = sync.OnceValue(func() *worth { return newWorth(e) })
 	return e
 }
 

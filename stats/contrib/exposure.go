@@ -1,10 +1,6 @@
 package contrib
 
-import (
-	"math"
-
-	"sextant/stats/game"
-)
+import "math"
 
 // exposure tells how much of a match a robot could use: w = 1 when nothing
 // stopped it, 0 when it was absent. What stops a robot is kept apart from how
@@ -36,7 +32,8 @@ const (
 	minLossVar     = 0.005
 )
 
-// expose reads absences and stops. loss = 1 − w. A record without an answer to
+// expose reads absences, stops, and time spent on defending or feeding, so that
+// a scorer who was told to defend does not look weak. loss = 1 − w. A record without an answer to
 // the game's question about stops says nothing about them; in a game without
 // that question a record says only whether the robot was there. For what was
 // not watched, w is w̄.
@@ -45,8 +42,7 @@ func (e *evidence) expose() *exposure {
 		w: make([][]float64, len(e.sides)), wVar: make([][]float64, len(e.sides)), mean: make([]float64, len(e.teams)),
 		meanVar: make([]float64, len(e.teams)), stops: make([]float64, len(e.teams)),
 	}
-	question, asked := e.game.QuestionByRole(game.RoleStoppedSeconds)
-	seconds := e.game.DriverSeconds()
+	busy := newOccupied(e)
 
 	n, sum, squares := 0.0, 0.0, 0.0
 	count, loss := make([]float64, len(e.teams)), make([]float64, len(e.teams))
@@ -61,18 +57,19 @@ func (e *evidence) expose() *exposure {
 				if v.robot != r {
 					continue
 				}
-				switch answer, ok := v.obs.Answers[questionID(question)]; {
+				share, stood, told := busy.lost(v.obs)
+				switch {
 				case v.obs.Absent:
 					known++
 					lost += stoppedLoss // a scout may have looked at the wrong robot
 					stopped++
-				case asked && ok && answer.Number != nil && seconds > 0:
+				case told:
 					known++
-					lost += stoppedLoss * math.Min(1, math.Max(0, *answer.Number)/seconds)
-					if *answer.Number >= longStop {
+					lost += stoppedLoss * share
+					if stood >= longStop {
 						stopped++
 					}
-				case !asked:
+				case busy.stopped == nil:
 					known++
 				}
 			}
@@ -123,11 +120,4 @@ func (e *evidence) expose() *exposure {
 		}
 	}
 	return x
-}
-
-func questionID(q *game.Question) string {
-	if q == nil {
-		return ""
-	}
-	return q.ID
 }

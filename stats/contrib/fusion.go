@@ -43,7 +43,7 @@ type layout struct {
 // lay makes the problem. The false answer: nothing to fit.
 func (e *evidence) lay(x *exposure, known *knowledge) (*layout, bool) {
 	l := &layout{}
-	w := newWorth(e)
+	w := e.worth()
 	scale := robotScale(e.totals())
 	if len(e.totals()) == 0 {
 		if scale = e.scaleWithoutTotals(w, x, known); scale <= 0 {
