@@ -12,9 +12,10 @@ import (
 	"sextant/stats/record"
 )
 
-// secret are texts that stand only in what a scout must not see.
+// secret are texts that stand only in what a scout must not see, and that no
+// random id has by chance.
 var secret = []string{
-	"another-scout", "7777", "SECRET-LIST", "SECRET-REASON", "SECRET-NOTE", "SECRET-MARK",
+	"another-scout", "123456.5", "SECRET-LIST", "SECRET-REASON", "SECRET-NOTE", "SECRET-MARK",
 	"worth", leadName, "opponent_points\":0.5", "\"sd\"", "\"chance\"", "coach-nick",
 }
 
@@ -26,8 +27,8 @@ func TestScoutSeesOnlyTheOwn(t *testing.T) {
 	lead := f.lead().withSchedule(8, 4)
 	lead.send("PATCH", ".", map[string]any{"overrides": map[string]any{"worth": map[string]any{"1": 1}}}).want(200)
 	csv := matchesCSV(8, 4)
-	lead.send("PUT", ".matches", strings.Replace(csv, "Q1,2031-03-06T09:00:00-06:00,red,40101 40102 40103,", "Q1,2031-03-06T09:00:00-06:00,red,40101 40102 40103,7777", 1), "Content-Type", csvType).want(200)
-	if a := lead.get(".matches").want(200); !strings.Contains(string(a.body), "7777") {
+	lead.send("PUT", ".matches", strings.Replace(csv, "Q1,2031-03-06T09:00:00-06:00,red,40101 40102 40103,", "Q1,2031-03-06T09:00:00-06:00,red,40101 40102 40103,123456.5", 1), "Content-Type", csvType).want(200)
+	if a := lead.get(".matches").want(200); !strings.Contains(string(a.body), "123456.5") {
 		t.Fatal("the test's score is not in the schedule")
 	}
 	other := lead.join("scout", "another-scout")
