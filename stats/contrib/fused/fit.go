@@ -98,7 +98,7 @@ func (p *Problem) Fit(opt Options) (*Fit, error) {
 	return fit, nil
 }
 
-// tune searches the components and the scouts' spreads in turn.
+// tune searches the components and the scouts' spreads.
 func (m *model) tune(start Components) (Components, point, error) {
 	fixed := [componentCount]bool{}
 	if !slices.ContainsFunc(m.p.Plays, func(p Play) bool { return len(p.Views) > 0 }) {
@@ -115,22 +115,21 @@ func (m *model) tune(start Components) (Components, point, error) {
 		}
 		return -ll, nil
 	}
-	at := start.coordinates()
-	var sd point
-	for round := range 2 {
-		c := fromCoordinates(at)
-		if err := m.spreads(&c, 2); err != nil {
-			return start, sd, err
-		}
-		var err error
-		if at, _, sd, err = search(target, at, fixed, 2-round); err != nil {
-			return start, sd, fmt.Errorf("search variance components: %w", err)
-		}
+	if err := m.spreads(&start, 2); err != nil {
+		return start, point{}, err
+	}
+	at, _, sd, err := search(target, start.coordinates(), fixed, 3)
+	if err != nil {
+		return start, sd, fmt.Errorf("search variance components: %w", err)
+	}
+	found := fromCoordinates(at)
+	if err := m.spreads(&found, 1); err != nil {
+		return start, sd, err
 	}
 	for i := range sd {
 		sd[i] *= Priors[i].SD
 	}
-	return fromCoordinates(at), sd, nil
+	return found, sd, nil
 }
 
 // spreadPrior is how many rows of a middling scout each scout starts with.

@@ -21,29 +21,35 @@ func search(f func(point) (float64, error), start point, fixed [componentCount]b
 	if value, err = f(at); err != nil {
 		return at, 0, sd, err
 	}
-	slopes := func(x point, fx float64) (g, curve point, err error) {
+	var curve point
+	slopes := func(x point, fx float64, central bool) (g point, err error) {
 		for i := range x {
 			if fixed[i] {
 				curve[i] = 1
 				continue
 			}
-			up, down := x, x
+			up := x
 			up[i] += h
-			down[i] -= h
 			fu, err := f(up)
 			if err != nil {
-				return g, curve, err
+				return g, err
 			}
+			if !central {
+				g[i] = (fu-fx)/h - curve[i]*h/2
+				continue
+			}
+			down := x
+			down[i] -= h
 			fd, err := f(down)
 			if err != nil {
-				return g, curve, err
+				return g, err
 			}
 			g[i] = (fu - fd) / (2 * h)
 			curve[i] = (fu - 2*fx + fd) / (h * h)
 		}
-		return g, curve, nil
+		return g, nil
 	}
-	g, curve, err := slopes(at, value)
+	g, err := slopes(at, value, true)
 	if err != nil {
 		return at, 0, sd, err
 	}
@@ -87,7 +93,7 @@ func search(f func(point) (float64, error), start point, fixed [componentCount]b
 		if step == steps-1 || gain < 2e-3 {
 			break
 		}
-		if g, curve, err = slopes(at, value); err != nil {
+		if g, err = slopes(at, value, false); err != nil {
 			return at, 0, sd, err
 		}
 		bfgs(inverse, from, at, fromSlope, g)
