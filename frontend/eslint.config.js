@@ -42,16 +42,20 @@ export default ts.config(
     languageOptions: { parserOptions: { parser: ts.parser, extraFileExtensions: ['.svelte'], svelteConfig } }
   },
   forbid(
-    ['src/lib/api/**', 'src/lib/game/**', 'src/lib/ui/**'],
+    ['src/lib/api/**', 'src/lib/figures/**', 'src/lib/game/**', 'src/lib/ui/**'],
     ['$lib/*', '$features/*', '../**/features/**'],
-    'api, game and ui import nothing of ours'
+    'api, figures, game and ui import nothing of ours'
   ),
   forbid(
     ['src/lib/offline/**'],
     ['$lib/state*', '$lib/ui*', '$lib/game*', '$features/*'],
     'offline imports api only'
   ),
-  forbid(['src/lib/state/**'], ['$lib/ui*', '$features/*'], 'state imports offline, api and game only'),
+  forbid(
+    ['src/lib/state/**'],
+    ['$lib/ui*', '$features/*'],
+    'state imports offline, api, figures and game only'
+  ),
   forbid(['src/features/**'], ['$features/*', '../../*'], 'a feature never imports another feature'),
   forbid(['src/routes/**'], ['$lib/offline*', '$lib/api*'], 'a route loads and hands to a feature')
 );

@@ -129,6 +129,11 @@ describe('spreads', () => {
     expect(scale.low).toBeGreaterThanOrEqual(-20);
   });
 
+  it('shows the whole interval of the best, even if it is the widest', () => {
+    const scale = sharedScale([...[10, 20, 30].map((mean) => ({ mean, sd: 3 })), { mean: 70, sd: 5 }]);
+    expect(scale.high).toBeGreaterThan(70 + 1.96 * 5);
+  });
+
   it('has a scale for no robots at all', () => {
     expect(sharedScale([]).at(0.5)).toBeCloseTo(0.5);
     expect(scaleOf(5, 5).at(5)).toBeGreaterThanOrEqual(0);

@@ -70,14 +70,14 @@ export function scaleOf(low: number, high: number, wanted = 4): Scale {
 
 /**
  * One scale for many spreads: wide enough for each mean and for the 95 %
- * intervals of all but the widest tenth, so that one robot of which nothing is
- * known does not squeeze the others.
+ * intervals of all that are not far wider than usual, so that one robot of which
+ * nothing is known does not squeeze the others.
  */
 export function sharedScale(spreads: readonly Spread[], wanted = 4): Scale {
   const known = spreads.filter((s) => Number.isFinite(s.mean) && Number.isFinite(s.sd));
   if (known.length === 0) return scaleOf(0, 1, wanted);
-  const bySd = [...known].sort((a, b) => a.sd - b.sd);
-  const wide = bySd.slice(0, Math.max(1, Math.ceil(bySd.length * 0.9)));
+  const median = [...known].sort((a, b) => a.sd - b.sd)[known.length >> 1]?.sd ?? 0;
+  const wide = known.filter((s) => s.sd <= 2.5 * median);
   const means = known.map((s) => s.mean);
   const low = Math.min(0, ...means, ...wide.map((s) => interval(s, 95)[0]));
   const high = Math.max(...means, ...wide.map((s) => interval(s, 95)[1]));

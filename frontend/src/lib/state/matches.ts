@@ -1,17 +1,12 @@
 import type { Match, Result, ResultBody } from '$lib/api';
+import { compareMatches as compareIds, knownTime } from '$lib/figures';
 
-const order = 'WQPF';
-
-/** Matches as they are played: W, Q, P, F, then by number, then by play. */
+/** Matches as they are played: by match, then by play. */
 export function compareMatches(
   a: { match: string; play?: number },
   b: { match: string; play?: number }
 ): number {
-  return (
-    order.indexOf(a.match.charAt(0)) - order.indexOf(b.match.charAt(0)) ||
-    Number(a.match.slice(1)) - Number(b.match.slice(1)) ||
-    (a.play ?? 1) - (b.play ?? 1)
-  );
+  return compareIds(a.match, b.match) || (a.play ?? 1) - (b.play ?? 1);
 }
 
 /**
@@ -63,12 +58,8 @@ function replays(schedule: Match[], results: ResultBody[]): Match[] {
   return out;
 }
 
-/** The planned start; undefined: not known (Go's zero time says so). */
-export function startOf(match: Match): Date | undefined {
-  if (!match.starts_at || match.starts_at.startsWith('0001-')) return undefined;
-  const at = new Date(match.starts_at);
-  return Number.isNaN(at.getTime()) ? undefined : at;
-}
+/** The planned start; undefined: not known. */
+export const startOf = (match: Match): Date | undefined => knownTime(match.starts_at);
 
 export const isPlayed = (m: Match): boolean => m.red.result !== undefined && m.blue.result !== undefined;
 
