@@ -75,7 +75,7 @@ func startDemo(t *testing.T, c demoCommand) *running {
 // until reads lines up to the first that has text, and returns them.
 func (r *running) until(t *testing.T, text string) (lines []string) {
 	t.Helper()
-	limit := time.After(2 * time.Minute)
+	limit := time.After(4 * time.Minute)
 	for {
 		select {
 		case line, open := <-r.lines:

@@ -83,12 +83,14 @@ type search struct {
 	with   [][]int // how often two teams were partners
 	versus [][]int // and opponents
 	sides  [][]int // team → times at each place of a match
+	lean   []int   // team → matches as red less matches as blue
 	cost   float64 // sum of all costs
 	teams  int
 }
 
 func newSearch(deck []int, teams, size int) *search {
 	s := &search{deck: deck, size: size, teams: teams, gap: max(2, (teams/(2*size)+1)/2+1)}
+	s.lean = make([]int, teams)
 	s.at, s.with, s.versus, s.sides = make([][]int, teams), make([][]int, teams), make([][]int, teams), make([][]int, teams)
 	for t := range teams {
 		s.with[t], s.versus[t], s.sides[t] = make([]int, teams), make([]int, teams), make([]int, 2*size)
@@ -132,36 +134,41 @@ func (s *search) change(p, t, step int) {
 		table[t][u] += step
 		table[u][t] += step
 	}
-	s.cost -= s.own(t)
+	s.cost += costStation * squareStep(s.sides[t][place], step)
 	s.sides[t][place] += step
-	if i, _ := slices.BinarySearch(s.at[t], match); step > 0 {
-		s.at[t] = slices.Insert(s.at[t], i, match)
-	} else {
+	lean := s.lean[t]
+	s.lean[t] += step
+	if place >= s.size {
+		s.lean[t] -= 2 * step
+	}
+	s.cost += costColour * float64(s.lean[t]*s.lean[t]-lean*lean)
+	// Only the gaps on both sides of the match change.
+	i, _ := slices.BinarySearch(s.at[t], match)
+	if step < 0 {
 		s.at[t] = slices.Delete(s.at[t], i, i+1)
 	}
-	s.cost += s.own(t)
+	before, after := math.MinInt32, math.MaxInt32
+	if i > 0 {
+		before = s.at[t][i-1]
+	}
+	if i < len(s.at[t]) {
+		after = s.at[t][i]
+	}
+	s.cost += float64(step) * (s.short(match-before) + s.short(after-match) - s.short(after-before))
+	if step > 0 {
+		s.at[t] = slices.Insert(s.at[t], i, match)
+	}
 }
 
 // squareStep is (n+step)² − n².
-func squareStep(n, step int) float64 { return float64((n+step)*(n+step) - n*n) }
+func squareStep(n, step int) float64 { return float64(step * (2*n + step)) }
 
-// own is the cost that concerns team t alone: gaps, side, station.
-func (s *search) own(t int) float64 {
-	var c float64
-	for i := 1; i < len(s.at[t]); i++ {
-		if short := s.gap - (s.at[t][i] - s.at[t][i-1]); short > 0 {
-			c += costGap * float64(short*short)
-		}
+// short is the cost of a gap.
+func (s *search) short(gap int) float64 {
+	if short := s.gap - gap; short > 0 {
+		return costGap * float64(short*short)
 	}
-	red := 0
-	for place, n := range s.sides[t] {
-		if place < s.size {
-			red += n
-		}
-		c += costStation * float64(n*n)
-	}
-	lean := 2*red - len(s.at[t])
-	return c + costColour*float64(lean*lean)
+	return 0
 }
 
 func (s *search) run(rng *rand.Rand) {

@@ -98,3 +98,64 @@ func TestScheduleRefuses(t *testing.T) {
 		}
 	}
 }
+
+// TestCostIsKept: the cost that is kept while places are exchanged is the cost
+// of the schedule, and it is what the weights say of it.
+func TestCostIsKept(t *testing.T) {
+	t.Parallel()
+	rng := rand.New(rand.NewPCG(3, 4))
+	const teams, size = 12, 3
+	var deck []int
+	for range 5 {
+		deck = append(deck, rng.Perm(teams)...)
+	}
+	s := newSearch(deck, teams, size)
+	for range 500 {
+		p, q := rng.IntN(len(deck)), rng.IntN(len(deck))
+		if s.deck[p] != s.deck[q] {
+			s.exchange(p, q)
+		}
+	}
+	var want float64
+	at, sides := make([][]int, teams), make([][2 * size]int, teams)
+	pairs := map[[3]int]int{} // team, team, 0 partners or 1 opponents
+	for p, a := range s.deck {
+		m, place := p/(2*size), p%(2*size)
+		at[a], sides[a][place] = append(at[a], m), sides[a][place]+1
+		for q := m * 2 * size; q < p; q++ {
+			b := s.deck[q]
+			if a == b {
+				want += costTwice
+				continue
+			}
+			kind := 0
+			if (place < size) != (q%(2*size) < size) {
+				kind = 1
+			}
+			pairs[[3]int{min(a, b), max(a, b), kind}]++
+		}
+	}
+	for pair, n := range pairs {
+		want += []float64{costPartner, costOpponent}[pair[2]] * float64(n*n)
+	}
+	for a := range teams {
+		lean := 0
+		for place, n := range sides[a] {
+			want += costStation * float64(n*n)
+			if place < size {
+				lean += n
+			} else {
+				lean -= n
+			}
+		}
+		want += costColour * float64(lean*lean)
+		for i := 1; i < len(at[a]); i++ {
+			if short := s.gap - (at[a][i] - at[a][i-1]); short > 0 {
+				want += costGap * float64(short*short)
+			}
+		}
+	}
+	if diff := s.cost - want; diff > 1e-6 || diff < -1e-6 {
+		t.Errorf("the search keeps a cost of %.3f, the schedule has %.3f", s.cost, want)
+	}
+}
