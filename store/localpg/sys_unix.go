@@ -146,3 +146,12 @@ func lockDir(root string) (*dirLock, error) {
 }
 
 func (l *dirLock) release() { l.file.Close() }
+
+// FreeSpace is how many bytes can still be written where dir is.
+func FreeSpace(dir string) (int64, error) {
+	var s syscall.Statfs_t
+	if err := syscall.Statfs(dir, &s); err != nil {
+		return 0, fmt.Errorf("ask for the free space of %s: %w", dir, err)
+	}
+	return int64(s.Bavail) * int64(s.Bsize), nil
+}

@@ -6,6 +6,8 @@ import (
 	"os/exec"
 	"path/filepath"
 	"syscall"
+
+	"golang.org/x/sys/windows"
 )
 
 const (
@@ -58,3 +60,16 @@ func lockDir(root string) (*dirLock, error) {
 }
 
 func (l *dirLock) release() { syscall.CloseHandle(l.handle) }
+
+// FreeSpace is how many bytes can still be written where dir is.
+func FreeSpace(dir string) (int64, error) {
+	path, err := windows.UTF16PtrFromString(dir)
+	if err != nil {
+		return 0, err
+	}
+	var free uint64
+	if err := windows.GetDiskFreeSpaceEx(path, &free, nil, nil); err != nil {
+		return 0, fmt.Errorf("ask for the free space of %s: %w", dir, err)
+	}
+	return int64(free), nil
+}
