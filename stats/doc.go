@@ -11,9 +11,11 @@
 //	record    plain types: event, match, observation, estimate, forecast
 //	table     the CSV forms
 //	contrib   contributions of robots: least squares, mixed model, fused
+//	simulate  draws of matches: actions, caps, ranking points
 //	forecast  a match: scores and chances
 //	backtest  forecasts of a played event, and their scores
 //	generate  invented events, for tests and the demo
+//	study     estimators on invented events, beside who knows the truth
 //
 // # Symbols
 //
@@ -21,15 +23,15 @@
 //	      nothing stops it, in points; points received by fouls are not in it
 //	m, μ  robots of an alliance; mean own score of an alliance
 //	τ     standard deviation of θ between robots
-//	σ     of an alliance's own score around Σ θ
 //	φ, κ  of one robot's luck in one match; correlation of two partners' luck
-//	r, ρ  of a scout's record around what a robot did; of the part of an
-//	      alliance's score that no record shows
+//	b, r  relative bias of a scout; standard deviation of what it counts
+//	δ, q  what all robots gain per match; how far one walks between two
+//	ρ     the rest: what an alliance scores beyond its robots
 //	w, w̄  share of a match that a robot could use; its expected value
 //	s     mean own score per robot: the unit of all priors
 //
-// A contribution "over the event" is w̄·θ, "now" is w̄·θ with what marks say,
-// "working" is θ.
+// A contribution "over the event" is w̄·θ with all matches alike, "now" is w̄·θ
+// with drift, walk and what marks say, "working" is that θ alone.
 //
 // # Sources
 //
