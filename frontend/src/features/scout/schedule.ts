@@ -1,5 +1,6 @@
 /** Which match and robot a scout takes next. */
 import type { Colour, Match } from '$lib/api';
+import { startOf } from '$lib/state/matches';
 
 export interface Place {
   alliance: Colour;
@@ -15,15 +16,19 @@ export function placeOf(match: Match | undefined, team: string): Place | undefin
   return undefined;
 }
 
-/** The last play of each match, in playing order: the one that is watched now. */
-export function lastPlays(matches: Match[]): Match[] {
-  const last = new Map<string, Match>();
-  for (const m of matches) last.set(m.match, m);
-  return [...last.values()];
-}
+/** How late an event may run before a match counts as over for whoever just sat down. */
+const PATIENCE_MS = 45 * 60_000;
 
-/** The match to offer: the one after the last that was recorded here, else the first. */
-export function nextMatch(matches: Match[], recorded: ReadonlySet<string>): Match | undefined {
-  const at = matches.findLastIndex((m) => recorded.has(m.match));
-  return matches[at + 1] ?? matches.at(-1);
+/**
+ * The match to offer: the first one after the last that was recorded here, leaving out those whose
+ * planned start is so long ago that the scout must have been away. What is being played is not
+ * known here: a scout's tablet has no results.
+ */
+export function nextMatch(matches: Match[], recorded: ReadonlySet<string>, now: Date): Match | undefined {
+  const left = matches.slice(matches.findLastIndex((m) => recorded.has(m.match)) + 1);
+  const soon = left.find((m) => {
+    const start = startOf(m);
+    return !start || now.getTime() - start.getTime() < PATIENCE_MS;
+  });
+  return soon ?? left[0] ?? matches.at(-1);
 }
