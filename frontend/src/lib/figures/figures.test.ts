@@ -114,8 +114,8 @@ describe('spreads', () => {
 
   it('makes round ticks within the range', () => {
     const scale = scaleOf(3, 47);
-    expect(scale.ticks).toEqual([20, 40]);
-    expect(scaleOf(0, 48).ticks).toEqual([0, 20, 40]);
+    expect(scale.ticks).toEqual([10, 20, 30, 40]);
+    expect(scaleOf(0, 90).ticks).toEqual([0, 20, 40, 60, 80]);
     expect(scaleOf(-0.3, 0.5).ticks).toEqual([-0.2, 0, 0.2, 0.4]);
     expect(scale.at(25)).toBeCloseTo(0.5);
     expect(scale.at(-10)).toBe(0);

@@ -58,7 +58,7 @@ export function tickStep(span: number, wanted: number): number {
 }
 
 /** A scale from low to high as they are, with the round values between them as ticks. */
-export function scaleOf(low: number, high: number, wanted = 4): Scale {
+export function scaleOf(low: number, high: number, wanted = 5): Scale {
   const to = high > low ? high : low + 1;
   const step = tickStep(to - low, wanted);
   const ticks: number[] = [];
@@ -73,7 +73,7 @@ export function scaleOf(low: number, high: number, wanted = 4): Scale {
  * intervals of all that are not far wider than usual, so that one robot of which
  * nothing is known does not squeeze the others.
  */
-export function sharedScale(spreads: readonly Spread[], wanted = 4): Scale {
+export function sharedScale(spreads: readonly Spread[], wanted = 5): Scale {
   const known = spreads.filter((s) => Number.isFinite(s.mean) && Number.isFinite(s.sd));
   if (known.length === 0) return scaleOf(0, 1, wanted);
   const median = [...known].sort((a, b) => a.sd - b.sd)[known.length >> 1]?.sd ?? 0;
