@@ -96,12 +96,20 @@ func newFixture(t testing.TB) *fixture {
 // serve starts a server on a database that is there.
 func serve(t testing.TB, db *store.DB) *fixture {
 	t.Helper()
+	return serveWith(t, db, func(*Options) {})
+}
+
+// serveWith starts a server with other options.
+func serveWith(t testing.TB, db *store.DB, change func(*Options)) *fixture {
+	t.Helper()
 	f := &fixture{t: t, db: db, now: &clock{at: time.Now()}, log: &syncBuffer{}}
 	var err error
-	f.srv, err = New(Options{
+	opt := Options{
 		Store: db, Now: f.now.now, App: testApp, Build: "test", Settle: 5 * time.Millisecond, Poll: 20 * time.Millisecond, Heartbeat: 50 * time.Millisecond,
 		Logger: slog.New(slog.NewTextHandler(f.log, &slog.HandlerOptions{Level: slog.LevelDebug})),
-	})
+	}
+	change(&opt)
+	f.srv, err = New(opt)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -19,7 +19,7 @@ type metrics struct {
 	analyses prometheus.Histogram
 }
 
-func newMetrics(subscribers func() int) *metrics {
+func newMetrics(subscribers func() int, more ...prometheus.Collector) *metrics {
 	m := &metrics{
 		registry: prometheus.NewRegistry(),
 		requests: prometheus.NewHistogramVec(prometheus.HistogramOpts{
@@ -36,6 +36,7 @@ func newMetrics(subscribers func() int) *metrics {
 		prometheus.NewGaugeFunc(prometheus.GaugeOpts{Name: "sextant_live_subscribers", Help: "Browsers that listen for changes."},
 			func() float64 { return float64(subscribers()) }),
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	m.registry.MustRegister(more...)
 	return m
 }
 

@@ -6,6 +6,8 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"slices"
+	"strings"
 	"time"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -53,7 +55,12 @@ func (s *Server) getReadiness(c echo.Context) error {
 		p.cause = err
 		return p
 	}
-	return c.String(http.StatusOK, "ready\n")
+	// Not for everybody's eyes in words: the lead reads those in the app.
+	answer := "ready\n"
+	for _, w := range s.warnings() {
+		answer += "warning " + w.Code + "\n"
+	}
+	return c.String(http.StatusOK, answer)
 }
 
 // addressOf is the address of whoever makes the request.
@@ -62,11 +69,31 @@ func addressOf(ctx context.Context) string {
 	return address
 }
 
-type addressKey struct{}
+type (
+	addressKey struct{}
+	overTLSKey struct{}
+)
 
-// withAddress notes the client's address for handlers, which see no request.
-func withAddress(ctx huma.Context, next func(huma.Context)) {
-	next(huma.WithValue(ctx, addressKey{}, humaecho.Unwrap(ctx).RealIP()))
+// withAddress notes for handlers, which see no request, the client's address
+// and whether it came over TLS.
+func (s *Server) withAddress(ctx huma.Context, next func(huma.Context)) {
+	c := humaecho.Unwrap(ctx)
+	ctx = huma.WithValue(ctx, addressKey{}, c.RealIP())
+	next(huma.WithValue(ctx, overTLSKey{}, s.overTLS(c.Request())))
+}
+
+// overTLS reports whether a request came to us, or to a proxy that we trust,
+// over TLS. What others write into X-Forwarded-Proto counts for nothing.
+func (s *Server) overTLS(r *http.Request) bool {
+	if r.TLS != nil {
+		return true
+	}
+	peer, err := netip.ParseAddrPort(r.RemoteAddr)
+	if err != nil || !slices.ContainsFunc(s.opt.TrustedProxies, func(p netip.Prefix) bool { return p.Contains(peer.Addr().Unmap()) }) {
+		return false
+	}
+	said := r.Header.Get("X-Forwarded-Proto") // the last word is the trusted proxy's own
+	return strings.EqualFold(strings.TrimSpace(said[strings.LastIndex(said, ",")+1:]), "https")
 }
 
 func ipNet(ip netip.Addr, bits int) *net.IPNet {

@@ -10,15 +10,18 @@ import (
 	"net/netip"
 	"net/url"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/danielgtaylor/huma/v2/adapters/humaecho"
 	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
+	"github.com/prometheus/client_golang/prometheus"
 
 	"sextant/api/auth"
 	"sextant/api/engine"
+	"sextant/api/hall"
 	"sextant/api/live"
 	"sextant/store"
 )
@@ -33,8 +36,16 @@ type Options struct {
 	// the address of this process, as behind a proxy. With https, cookies are
 	// sent over TLS only.
 	PublicURL string
-	// TrustedProxies may say in X-Forwarded-For who the client is.
+	// TrustedProxies may say in X-Forwarded-For who the client is and in
+	// X-Forwarded-Proto that it came over TLS.
 	TrustedProxies []netip.Prefix
+	// Hall is where tablets learn to trust this server; nil: it has no
+	// authority of its own.
+	Hall *Hall
+	// Warnings are what the lead should know about the machine now; nil: none.
+	Warnings func() []Warning
+	// Collectors are further metrics.
+	Collectors []prometheus.Collector
 	// Build names the build of the program; see engine.Options.
 	Build string
 	// Settle is how long the engine waits after a change for more; 0: 300 ms.
@@ -54,7 +65,9 @@ type Server struct {
 	docs     []byte // the page /api/docs
 	document []byte // /api/openapi.json
 	app      *app
-	secure   bool // cookies over TLS only
+	secure   bool   // cookies over TLS only
+	origin   string // of PublicURL; "": not known
+	noted    atomic.Int64
 	origins  *http.CrossOriginProtection
 	limiter  *auth.Limiter
 	hub      *live.Hub
@@ -85,7 +98,7 @@ func New(opt Options) (*Server, error) {
 		opt: opt, limiter: auth.NewLimiter(opt.Now), hub: live.New(opt.Logger),
 		origins: http.NewCrossOriginProtection(), draining: make(chan struct{}),
 	}
-	s.metrics = newMetrics(s.hub.Subscribers)
+	s.metrics = newMetrics(s.hub.Subscribers, opt.Collectors...)
 	if err := s.trustPublicURL(); err != nil {
 		return nil, err
 	}
@@ -111,7 +124,7 @@ func (s *Server) trustPublicURL() error {
 	if err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "" || u.Path != "" && u.Path != "/" {
 		return fmt.Errorf("the public address %q is not of the form https://name:port", s.opt.PublicURL)
 	}
-	s.secure = u.Scheme == "https"
+	s.secure, s.origin = u.Scheme == "https", hall.Origin(s.opt.PublicURL)
 	return s.origins.AddTrustedOrigin(u.Scheme + "://" + u.Host)
 }
 
@@ -127,7 +140,7 @@ func (s *Server) build() error {
 	e.Use(identify, s.observe, s.catch(), secure, deadline, s.sameOrigin, compress())
 
 	a := humaecho.New(e, config())
-	a.UseMiddleware(withAddress, s.authorize)
+	a.UseMiddleware(s.withAddress, s.authorize)
 	s.routes(a)
 	s.echo = e
 	s.plainRoutes(e)

@@ -36,6 +36,8 @@ type sessionView struct {
 	Account  *accountView    `json:"account,omitempty"`
 	Events   []eventOfMember `json:"events"`
 	Protocol protocolRange   `json:"protocol"`
+	Hall     *Hall           `json:"hall,omitempty" doc:"For an account and a lead, where the server has a certificate authority of its own"`
+	Warnings []Warning       `json:"warnings,omitempty" doc:"For an account and a lead: what to know about the server now"`
 }
 
 type accountView struct {
@@ -199,6 +201,7 @@ func (s *Server) join(ctx context.Context, in *signInInput) (*sessionOutput, err
 	if err != nil {
 		return nil, whyNotJoined(err, nickname)
 	}
+	s.noteOrigin(ctx)
 	return s.opened(ctx, viewer{
 		session: true, cookie: cookieValue{event.ID, token}, eventID: event.ID, memberID: member.ID,
 		role: auth.Role(member.Role), nickname: member.Nickname, device: device,
@@ -261,7 +264,7 @@ func (s *Server) opened(ctx context.Context, v viewer) (*sessionOutput, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &sessionOutput{SetCookie: s.newCookie(v.cookie.String()), Body: view}, nil
+	return &sessionOutput{SetCookie: s.cookieFor(ctx, v.cookie.String()), Body: view}, nil
 }
 
 func (s *Server) endSession(ctx context.Context, v viewer) error {
@@ -283,7 +286,7 @@ func (s *Server) signOut(ctx context.Context, _ *struct{}) (*signOutOutput, erro
 	if err := s.endSession(ctx, viewerOf(ctx)); err != nil {
 		return nil, err
 	}
-	return &signOutOutput{SetCookie: s.newCookie("")}, nil
+	return &signOutOutput{SetCookie: s.cookieFor(ctx, "")}, nil
 }
 
 // view tells a browser who it is.
@@ -295,6 +298,12 @@ func (s *Server) view(ctx context.Context, v viewer) (sessionView, error) {
 	}
 	if out.Events, err = s.eventsOf(ctx, v); err != nil {
 		return out, err
+	}
+	if v.is(auth.Account) || v.is(auth.Lead) {
+		out.Hall = s.opt.Hall
+		if out.Warnings, err = s.allWarnings(ctx); err != nil {
+			return out, err
+		}
 	}
 	if v.is(auth.Account) {
 		out.Account = &accountView{Name: v.nickname}

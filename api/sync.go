@@ -128,6 +128,7 @@ func (s *Server) push(ctx context.Context, in *pushInput) (*pushOutput, error) {
 	if err != nil {
 		return nil, err
 	}
+	s.noteOrigin(ctx)
 	out.Body.ChangeNo = changeNo
 	fillOutcomes(outcomes, stored)
 	return out, nil

@@ -85,6 +85,15 @@ func (s *Server) newCookie(value string) http.Cookie {
 	return c
 }
 
+// cookieFor is newCookie for the request of ctx: over TLS it is for TLS only.
+func (s *Server) cookieFor(ctx context.Context, value string) http.Cookie {
+	c := s.newCookie(value)
+	if overTLS, _ := ctx.Value(overTLSKey{}).(bool); overTLS {
+		c.Secure = true
+	}
+	return c
+}
+
 // authorize finds out who asks and refuses what the table of api/auth does not
 // allow, before any body is read.
 func (s *Server) authorize(ctx huma.Context, next func(huma.Context)) {

@@ -27,6 +27,25 @@ func (db *DB) Setting(ctx context.Context, key string) (value string, err error)
 	return value, err
 }
 
+// Settings reads the settings whose keys begin with prefix, by the rest of the key.
+func (db *DB) Settings(ctx context.Context, prefix string) (values map[string]string, err error) {
+	defer wrap(&err, "read the settings %s…", prefix)
+	rows, err := db.pool.Query(ctx, `
+		select substr(key, char_length($1) + 1), value
+		from setting
+		where starts_with(key, $1)`, prefix)
+	if err != nil {
+		return nil, err
+	}
+	values = map[string]string{}
+	var key, value string
+	_, err = pgx.ForEachRow(rows, []any{&key, &value}, func() error {
+		values[key] = value
+		return nil
+	})
+	return values, err
+}
+
 // SetSetting writes a setting over any earlier value.
 func (db *DB) SetSetting(ctx context.Context, key, value string) (err error) {
 	defer wrap(&err, "write setting %s", key)

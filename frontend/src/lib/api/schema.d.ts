@@ -683,6 +683,17 @@ export interface components {
       /** Format: int64 */
       version: number;
     };
+    Hall: {
+      /**
+       * Format: date-time
+       * @description When the authority ends and tablets need a new one
+       */
+      ends: string;
+      /** @description SHA-256 of the authority's certificate, to compare with what a tablet shows */
+      fingerprint: string;
+      /** @description Address of the page that explains it, over plain HTTP */
+      page: string;
+    };
     KeptRevision: {
       author: string;
       body: unknown;
@@ -1079,6 +1090,8 @@ export interface components {
       /** @description The event of this session; absent in an account's own session */
       event_id?: string;
       events: components['schemas']['EventOfMember'][];
+      /** @description For an account and a lead, where the server has a certificate authority of its own */
+      hall?: components['schemas']['Hall'];
       member_id?: string;
       nickname?: string;
       protocol: components['schemas']['ProtocolRange'];
@@ -1089,6 +1102,8 @@ export interface components {
       role?: 'lead' | 'coach' | 'scout';
       /** @description An account exists; if not, the link printed by the server makes the first one */
       set_up: boolean;
+      /** @description For an account and a lead: what to know about the server now */
+      warnings?: components['schemas']['Warning'][];
     };
     SetUpRequest: {
       name: string;
@@ -1169,6 +1184,12 @@ export interface components {
       our_team?: string;
       overrides?: unknown;
       zone?: string;
+    };
+    Warning: {
+      /** @description moved, disk_low, backup_failed or certificate_ends; more may come */
+      code: string;
+      /** @description What is so, what is safe, and what to do */
+      message: string;
     };
   };
   responses: never;
