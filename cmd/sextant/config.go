@@ -23,7 +23,8 @@ import (
 type databaseFlags struct {
 	DatabaseURL     string `env:"SEXTANT_DATABASE_URL,DATABASE_URL" placeholder:"postgres://…" help:"Address of a PostgreSQL server, a secret. Without it the program runs a private PostgreSQL in the data folder."`
 	DatabaseURLFile string `env:"SEXTANT_DATABASE_URL_FILE" type:"path" placeholder:"FILE" help:"File that holds that address instead."`
-	Data            string `env:"SEXTANT_DATA" type:"path" default:"sextant-data" help:"Data folder of the private PostgreSQL."`
+	Data            string `env:"SEXTANT_DATA" type:"path" default:"sextant-data" help:"Data folder: the private PostgreSQL, its back-ups, the authority of --tls."`
+	BackupDir       string `env:"SEXTANT_BACKUP_DIR" type:"path" placeholder:"DIR" help:"Folder for back-ups of the private PostgreSQL, better on another disk; otherwise backups in the data folder."`
 	PostgresBin     string `env:"SEXTANT_POSTGRES_BIN" type:"path" placeholder:"DIR" help:"Folder with the binaries postgres and initdb; otherwise they are looked for."`
 }
 
@@ -35,9 +36,9 @@ type logFlags struct {
 
 // listenFlags say where the server listens and how it is reached.
 type listenFlags struct {
-	Listen         string   `env:"SEXTANT_LISTEN" default:"127.0.0.1:4180" help:"Address and port to listen on. Port 0 takes a free one."`
+	Listen         string   `env:"SEXTANT_LISTEN" placeholder:"HOST:PORT" help:"Address and port to listen on: 127.0.0.1:4180 unless said, and with --tls port 4180 of all networks. Port 0 takes a free one."`
 	PublicURL      string   `env:"SEXTANT_PUBLIC_URL" placeholder:"https://name:port" help:"Address at which browsers open the app, if it is another one, as behind a proxy."`
-	TrustedProxies []string `env:"SEXTANT_TRUSTED_PROXIES" placeholder:"CIDR" help:"Addresses of proxies that may say who the client is (X-Forwarded-For)."`
+	TrustedProxies []string `env:"SEXTANT_TRUSTED_PROXIES" placeholder:"CIDR" help:"Addresses of proxies that may say who the client is (X-Forwarded-For) and that it came over TLS (X-Forwarded-Proto)."`
 	MetricsListen  string   `env:"SEXTANT_METRICS_LISTEN" default:"127.0.0.1:4181" help:"Loopback address for Prometheus metrics at /metrics; empty: none."`
 }
 
@@ -74,8 +75,49 @@ type database struct {
 }
 
 // open reaches the database, starting the private one if no other is named,
-// and brings it to the newest form.
-func (f databaseFlags) open(ctx context.Context, logger *slog.Logger) (_ *database, err error) {
+// and brings it to the newest form. The private one is backed up before that.
+func (f databaseFlags) open(ctx context.Context, logger *slog.Logger) (*database, error) {
+	d, err := f.reach(ctx, logger)
+	if err != nil {
+		return nil, err
+	}
+	if err := f.renew(ctx, d, logger); err != nil {
+		d.close()
+		return nil, err
+	}
+	return d, nil
+}
+
+// renew brings a database to the newest form.
+func (f databaseFlags) renew(ctx context.Context, d *database, logger *slog.Logger) error {
+	have, newest, err := store.Version(ctx, d.url)
+	if err != nil {
+		return err
+	}
+	if err := f.backUpBefore(ctx, d, have, newest, logger); err != nil {
+		return err
+	}
+	if err := store.Migrate(ctx, d.url); err != nil {
+		return fmt.Errorf("bring the database to the newest form: %w", err)
+	}
+	return nil
+}
+
+// backUpBefore backs a private database up before it gets a new form.
+func (f databaseFlags) backUpBefore(ctx context.Context, d *database, have, newest int, logger *slog.Logger) error {
+	if d.private == nil || have == 0 || have >= newest {
+		return nil
+	}
+	path, err := f.backups().Write(ctx, d.DB, fmt.Sprintf("before-%d", newest), f.backupFiles())
+	if err != nil {
+		return fmt.Errorf("the database needs a new form and could not be backed up before, so nothing was changed: %w", err)
+	}
+	logger.InfoContext(ctx, "backed up before the database gets a new form", "file", path, "form", have, "new_form", newest)
+	return nil
+}
+
+// reach reaches the database, starting the private one if no other is named.
+func (f databaseFlags) reach(ctx context.Context, logger *slog.Logger) (_ *database, err error) {
 	d := &database{logger: logger}
 	if d.url, err = f.address(); err != nil {
 		return nil, err
@@ -97,9 +139,6 @@ func (f databaseFlags) open(ctx context.Context, logger *slog.Logger) (_ *databa
 		return nil, badInput(err)
 	} else if err != nil {
 		return nil, err
-	}
-	if err := store.Migrate(ctx, d.url); err != nil {
-		return nil, fmt.Errorf("bring the database to the newest form: %w", err)
 	}
 	return d, nil
 }

@@ -59,6 +59,7 @@ type server struct {
 	cmd   *exec.Cmd
 	base  string // its address
 	setUp string // the secret of the set-up link, if it printed one
+	out   *buffer
 	log   *buffer
 	ended chan error
 }
@@ -81,15 +82,15 @@ func (b *buffer) String() string {
 }
 
 var (
-	atLine    = regexp.MustCompile(`^Sextant is at (http://127\.0\.0\.1:\d+)$`)
-	setUpLine = regexp.MustCompile(`^http://127\.0\.0\.1:\d+/set-up#(\S+)$`)
+	atLine    = regexp.MustCompile(`^Sextant is at (https?://[^/ ]+:\d+)$`)
+	setUpLine = regexp.MustCompile(`^https?://[^/ ]+:\d+/set-up#(\S+)$`)
 )
 
 // startServer starts `sextant serve` on a free port and waits until it says
 // where it is.
 func startServer(t *testing.T, env []string, args ...string) *server {
 	t.Helper()
-	s := &server{t: t, log: &buffer{}, ended: make(chan error, 1)}
+	s := &server{t: t, out: &buffer{}, log: &buffer{}, ended: make(chan error, 1)}
 	s.cmd = program(t, env, append([]string{"serve", "--listen", "127.0.0.1:0", "--metrics-listen", "", "--log-format", "json"}, args...)...)
 	s.cmd.Stderr = s.log
 	out, err := s.cmd.StdoutPipe()
@@ -110,6 +111,7 @@ func startServer(t *testing.T, env []string, args ...string) *server {
 	ready := make(chan bool, 1)
 	go func() {
 		for scan := bufio.NewScanner(out); scan.Scan(); {
+			fmt.Fprintln(s.out, scan.Text())
 			if m := setUpLine.FindStringSubmatch(scan.Text()); m != nil {
 				s.setUp = m[1]
 			}

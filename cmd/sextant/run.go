@@ -26,6 +26,8 @@ type commands struct {
 	Account  accountCommand  `cmd:"" help:"Set a forgotten password."`
 	Export   exportCommand   `cmd:"" help:"Write a whole event into a file."`
 	Import   importCommand   `cmd:"" help:"Restore a whole event from a file."`
+	Backup   backupCommand   `cmd:"" help:"Back the whole database up, secrets included."`
+	Restore  restoreCommand  `cmd:"" help:"Restore a back-up into an empty data folder."`
 	OpenAPI  openapiCommand  `cmd:"" name:"openapi" help:"Print the API's OpenAPI 3.1 document."`
 	Simulate simulateCommand `cmd:"" help:"Invent a competition and write it as files."`
 	Version  versionCommand  `cmd:"" help:"Print the version."`

@@ -18,6 +18,7 @@ import (
 
 	"sextant/api"
 	"sextant/api/auth"
+	"sextant/api/hall"
 	"sextant/frontend"
 	"sextant/store"
 )
@@ -26,7 +27,9 @@ import (
 type serveCommand struct {
 	databaseFlags
 	listenFlags
+	hallFlags
 	logFlags
+	BackupEvery time.Duration `env:"SEXTANT_BACKUP_EVERY" default:"30m" help:"Time between two back-ups of the private PostgreSQL; 0: none."`
 }
 
 // The server's patience with a client, and with requests at its end. There is
@@ -46,34 +49,110 @@ func (c *serveCommand) Run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return err
 	}
+	if c.TLS && c.PublicURL != "" {
+		return badInput(errors.New("--tls is for a laptop that tablets reach by --name; behind a proxy that has a certificate give --public-url alone"))
+	}
+	if c.BackupEvery < 0 {
+		return badInput(fmt.Errorf("--backup-every %s: a time of 0 or more", c.BackupEvery))
+	}
 	db, err := c.open(ctx, logger)
 	if err != nil {
 		return err
 	}
 	defer db.close()
-	server, err := api.New(api.Options{
+	listener, err := net.Listen("tcp", c.listen())
+	if err != nil {
+		return badInput(fmt.Errorf("--listen: %w", err))
+	}
+	defer listener.Close() // again, if serving has begun, which does no harm
+	w := &work{care: newCare("", logger)}
+	if db.private != nil {
+		w.care.dir = c.Data
+		w.care.look()
+	}
+	opt := api.Options{
 		Store: db.DB, Logger: logger, App: frontend.Dist(), PublicURL: c.PublicURL, TrustedProxies: proxies, Build: build(),
-	})
+		Warnings: w.care.warnings, Collectors: w.care.collectors(),
+	}
+	if c.TLS {
+		if w.hall, err = c.openHall(listener); err != nil {
+			return err
+		}
+		defer w.hall.page.Close()
+		w.care.authority = w.hall.authority
+		opt.PublicURL, opt.Hall = w.hall.app, w.hall.told()
+	}
+	server, err := api.New(opt)
 	if err != nil {
 		return badInput(err)
 	}
 	defer server.Close()
-	listener, err := net.Listen("tcp", c.Listen)
-	if err != nil {
-		return badInput(fmt.Errorf("--listen: %w", err))
+	if err := greetMoved(ctx, s.Out, server); err != nil {
+		return err
 	}
-	base := c.base(listener.Addr())
+	if w.hall != nil {
+		if err := w.hall.greet(s.Out); err != nil {
+			return err
+		}
+	}
+	base := opt.PublicURL
+	if base == "" {
+		base = localBase(listener.Addr())
+	}
 	if err := greet(ctx, s.Out, db.DB, base); err != nil {
-		return errors.Join(err, listener.Close())
+		return err
 	}
-	return c.serve(ctx, server, listener, db, logger)
+	return c.serve(ctx, server, listener, db, logger, w)
+}
+
+// work is what a server does beside answering; nil: nothing.
+type work struct {
+	care *care
+	hall *hallServer // nil: plain HTTP
+}
+
+// listen is the address to listen on.
+func (c *serveCommand) listen() string {
+	switch {
+	case c.Listen != "":
+		return c.Listen
+	case c.TLS:
+		return ":4180"
+	}
+	return "127.0.0.1:4180"
+}
+
+// attend begins what runs beside answering.
+func (c *serveCommand) attend(ctx context.Context, group *errgroup.Group, db *database, logger *slog.Logger, w *work) {
+	if w == nil {
+		return
+	}
+	group.Go(func() error {
+		w.care.run(ctx)
+		return nil
+	})
+	if db.private != nil && c.BackupEvery > 0 {
+		group.Go(func() error {
+			c.backups().Run(ctx, db.DB, c.BackupEvery, c.backupFiles, w.care.backedUp)
+			return nil
+		})
+	}
+	if w.hall != nil {
+		w.hall.serve(ctx, group, logger)
+	}
 }
 
 // serve answers until ctx ends, a listener fails or the private database dies.
-func (c *serveCommand) serve(ctx context.Context, server *api.Server, listener net.Listener, db *database, logger *slog.Logger) error {
+func (c *serveCommand) serve(ctx context.Context, server *api.Server, listener net.Listener, db *database, logger *slog.Logger, w *work) error {
 	group, ctx := errgroup.WithContext(ctx)
 	web := newHTTPServer(server.Handler(), logger)
-	group.Go(func() error { return ended(web.Serve(listener)) })
+	if w != nil && w.hall != nil {
+		web.TLSConfig = hall.NewKeeper(w.hall.authority, hall.Addresses, time.Now).TLS()
+		group.Go(func() error { return ended(web.ServeTLS(listener, "", "")) })
+	} else {
+		group.Go(func() error { return ended(web.Serve(listener)) })
+	}
+	c.attend(ctx, group, db, logger, w)
 	group.Go(func() error { return server.Run(ctx) })
 	group.Go(func() error {
 		select {
@@ -134,11 +213,8 @@ func ended(err error) error {
 	return err
 }
 
-// base is the address at which the app is opened.
-func (c *serveCommand) base(a net.Addr) string {
-	if c.PublicURL != "" {
-		return c.PublicURL
-	}
+// localBase is the address at which the app is opened on this machine.
+func localBase(a net.Addr) string {
 	host, port, err := net.SplitHostPort(a.String())
 	if err != nil {
 		return "http://" + a.String()
