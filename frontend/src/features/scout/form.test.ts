@@ -1,0 +1,147 @@
+import { cleanup, fireEvent, render, screen, within } from '@testing-library/svelte';
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
+import type { Observation } from '$lib/api';
+import { gameFile } from '$lib/game/fixtures';
+import { emptySheet } from '$lib/game/sheet';
+import { nameOf } from '$lib/game/types';
+import { draft } from '$lib/offline';
+import type { EventState } from '$lib/state/event.svelte';
+import Form from './Form.svelte';
+import { draftKey, Watch } from './watch.svelte';
+
+vi.mock('$app/navigation', () => ({ goto: vi.fn() }));
+
+const EVENT = '018f3c2e-7b1a-7c3d-9e4f-1a2b3c4d5e6f';
+
+function open(file: string) {
+  const saved: Observation[] = [];
+  const event = {
+    id: EVENT,
+    status: { link: 'no-answer', waiting: 2, refused: 0, others: [] },
+    save: vi.fn((change: { body: Observation }) => {
+      saved.push(change.body);
+      return Promise.resolve();
+    })
+  } as unknown as EventState;
+  const watch = new Watch(event, gameFile(file), emptySheet('Q7', 1, '40117', 's03'));
+  render(Form, { watch, place: { alliance: 'red', station: 2 }, back: '/back' });
+  return { watch, event, saved };
+}
+const button = (name: string | RegExp) => screen.getByRole('button', { name });
+const tap = (name: string | RegExp) => fireEvent.click(button(name));
+
+beforeEach(() => {
+  vi.useFakeTimers({ toFake: ['Date'], now: new Date('2031-03-06T09:00:00Z') });
+});
+afterEach(() => {
+  cleanup();
+  vi.useRealTimers();
+});
+
+describe('the form', () => {
+  it.each(['slackwater.json', 'millrace.json', 'stonefield.json'])(
+    'has a control for everything in %s',
+    async (file) => {
+      const { watch } = open(file);
+      for (const page of watch.pages) {
+        await tap(page.name);
+        for (const action of watch.game.actions) {
+          if (action.period && watch.game.periods.find((p) => p.id === action.period)?.id !== page.id)
+            continue;
+          const name = nameOf(action);
+          if (action.kind === 'choice') {
+            const group = within(screen.getByRole('group', { name }));
+            for (const option of action.options ?? [])
+              expect(group.getByRole('button', { name: nameOf(option) })).toBeTruthy();
+            expect(Boolean(group.queryByRole('button', { name: 'Tried, failed' }))).toBe(
+              Boolean(action.tried)
+            );
+          } else if (action.kind === 'volume') {
+            for (const step of action.steps ?? []) expect(button(`${name} +${step}`)).toBeTruthy();
+          } else {
+            expect(screen.getAllByRole('button', { name: new RegExp(`^${name}`) }).length).toBeGreaterThan(0);
+            if (action.misses) expect(button(new RegExp(`^${name} missed 0`))).toBeTruthy();
+          }
+        }
+        for (const foul of watch.game.fouls ?? [])
+          expect(button(new RegExp(`^${nameOf(foul)} 0`))).toBeTruthy();
+      }
+      await tap('Finish');
+      for (const q of watch.game.questions ?? []) {
+        const asked = screen.queryAllByText(nameOf(q)).length > 0;
+        expect(asked, q.id).toBe(q.when === 'match' && q.kind !== 'best_worst');
+      }
+    }
+  );
+
+  it('starts the clock with the first tap, shows what was tapped and takes it back', async () => {
+    const { watch } = open('slackwater.json');
+    expect(button(/^Clock 2:33/)).toBeTruthy();
+    await tap(/^Barrel on deck made/);
+    expect(watch.sheet.started).toBe(Date.now());
+    expect(button(/^Clock 0:15 left/)).toBeTruthy();
+    vi.setSystemTime(Date.now() + 4000);
+    await tap(/^Barrel on deck made/);
+    await tap(/^Barrel on deck missed/);
+    expect(button(/^Barrel on deck made 2/)).toBeTruthy();
+    await tap(/^Take back Barrel on deck missed 0:11/);
+    expect(button(/^Barrel on deck missed 0/)).toBeTruthy();
+    await tap(/^Take back Barrel on deck 0:15/);
+    expect(button(/^Barrel on deck made 1/)).toBeTruthy();
+    expect(watch.sheet.entries.map((e) => e.step)).toEqual([1, 1, 1, -1, -1]);
+  });
+
+  it('keeps the seconds of what the robot does, and only where the game asks', async () => {
+    open('millrace.json');
+    expect(screen.queryByRole('button', { name: 'Feeding' })).toBeNull();
+    cleanup();
+    const { watch, saved } = open('stonefield.json');
+    await tap(/^Defending/);
+    vi.setSystemTime(Date.now() + 10_000);
+    await tap(/^Stopped/);
+    expect(button(/^Stopped/).getAttribute('aria-pressed')).toBe('true');
+    vi.setSystemTime(Date.now() + 5_000);
+    await tap(/^Scoring/);
+    await tap('Save');
+    expect(saved[0]?.answers).toMatchObject({ guarding: 10, stopped: 5, feeding: 0 });
+    expect(watch.sheet.entries.map((e) => [e.id, e.step])).toEqual([
+      ['guarding', 1],
+      ['guarding', -1],
+      ['stopped', 1],
+      ['stopped', -1]
+    ]);
+  });
+
+  it('keeps a draft after each tap and drops it with the save', async () => {
+    const { watch, saved } = open('slackwater.json');
+    await tap(/^Casts off/);
+    await vi.waitFor(async () => expect(await draft(EVENT, draftKey(watch.sheet))).toEqual(watch.sheet));
+    await tap('Save');
+    await vi.waitFor(async () => expect(await draft(EVENT, draftKey(watch.sheet))).toBeUndefined());
+    expect(saved[0]?.counts?.cast_off).toEqual({ made: 1 });
+  });
+
+  it('says in words when a save fails, and keeps what was tapped', async () => {
+    const { event, watch } = open('slackwater.json');
+    vi.mocked(event.save).mockRejectedValueOnce(new Error('the disk is full'));
+    await tap(/^Casts off/);
+    await tap('Save');
+    expect((await screen.findByRole('alert')).textContent).toMatch(
+      /Not saved\..*the disk is full.*still here/
+    );
+    expect(watch.count('cast_off')).toBe(1);
+    expect(await draft(EVENT, draftKey(watch.sheet))).toBeTruthy();
+  });
+
+  it('records that a robot did not show, and nothing else', async () => {
+    const { saved } = open('slackwater.json');
+    await tap('Did not show');
+    await tap('Save');
+    expect(saved[0]).toEqual({ match: 'Q7', team: '40117', scout: 's03', absent: true });
+  });
+
+  it('says what is unsent in words', () => {
+    open('slackwater.json');
+    expect(screen.getByText('2 records wait for a network')).toBeTruthy();
+  });
+});
