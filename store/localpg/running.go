@@ -9,7 +9,7 @@ import (
 	"strings"
 )
 
-// ErrNotRunning: no server runs in the data folder.
+// ErrNotRunning says that no server runs in the data folder.
 var ErrNotRunning = errors.New("no server runs in the data folder")
 
 // Running is the address of the server that another process runs in a data
