@@ -25,7 +25,7 @@ type demoCommand struct {
 	Data        string        `type:"path" default:"sextant-demo" help:"Data folder of the demo; it goes on where it was."`
 	Port        int           `default:"4180" help:"Port on this machine; 0 takes a free one."`
 	Every       time.Duration `default:"1m" help:"Time between two matches; 0 plays one at each press of the Enter key only."`
-	Seed        uint64        `default:"40108" help:"Where the random numbers start; another one gives another event."`
+	Seed        uint64        `default:"40113" help:"Where the random numbers start; another one gives another event."`
 	PostgresBin string        `env:"SEXTANT_POSTGRES_BIN" type:"path" placeholder:"DIR" help:"Folder with the binaries postgres and initdb; otherwise they are looked for."`
 	LogLevel    slog.Level    `env:"SEXTANT_LOG_LEVEL" default:"error" help:"Least level that is logged: debug, info, warn or error."`
 }

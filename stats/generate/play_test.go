@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"sync"
 	"testing"
 
 	"sextant/stats/game"
@@ -51,6 +52,24 @@ func world(t testing.TB, g *game.Game, seed uint64, change func(*Options)) *Worl
 		change(&opt)
 	}
 	w, err := New(g, rand.New(rand.NewPCG(seed, 0)), opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return w
+}
+
+// shared is a full weekend that several tests only read.
+var shared = sync.OnceValues(func() (*World, error) {
+	g, err := game.Load("slackwater.json", Slackwater())
+	if err != nil {
+		return nil, err
+	}
+	return New(g, rand.New(rand.NewPCG(5, 0)), Defaults())
+})
+
+func sharedWorld(t testing.TB) *World {
+	t.Helper()
+	w, err := shared()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -133,10 +152,10 @@ func TestRobotsKeepToTheRulesOfTheMatch(t *testing.T) {
 // makes varies more than a Poisson count would.
 func TestCountsAreOverdispersed(t *testing.T) {
 	t.Parallel()
-	w := world(t, slackwater(t), 5, nil)
+	w := sharedWorld(t)
 	rng := rand.New(rand.NewPCG(1, 1))
 	var ratios []float64
-	for i := range 12 {
+	for i := range 8 {
 		made := make([][]float64, 6)
 		for range 150 {
 			p := w.run(rng, i)
@@ -166,22 +185,36 @@ func TestCountsAreOverdispersed(t *testing.T) {
 func TestSkillsAreOfManyKinds(t *testing.T) {
 	t.Parallel()
 	g := slackwater(t)
+	c, err := newCourse(g)
+	if err != nil {
+		t.Fatal(err)
+	}
+	fresh := slices.Repeat([]condition{{pace: 1}}, 6)
 	var points, sds, tails []float64
-	var cover [2][]float64 // standardised deck and hold of the same robot
+	var cover [2][]float64 // deck and hold of the same robot
 	for seed := range uint64(6) {
-		w := world(t, g, seed, nil)
-		sum := make([][]float64, len(w.teams))
-		for i := range w.meetings {
-			p := w.run(source(w.seeds[i].play), i)
-			for r := range p.robots {
-				sum[w.meetings[i].slots[r]] = append(sum[w.meetings[i].slots[r]], naive(w.course, &p.robots[r]))
+		rng := rand.New(rand.NewPCG(seed, 1))
+		robots := make([]robot, 60)
+		for i := range robots {
+			robots[i] = newRobot(rng, c)
+			cover[0], cover[1] = append(cover[0], math.Log(robots[i].trips[2].seconds)), append(cover[1], math.Log(robots[i].trips[3].seconds))
+		}
+		sum := make([][]float64, len(robots))
+		for range 10 {
+			for six := range slices.Chunk(rng.Perm(len(robots)), 6) {
+				var play []*robot
+				for _, i := range six {
+					play = append(play, &robots[i])
+				}
+				p := playMatch(rng, c, play, fresh)
+				for r, i := range six {
+					sum[i] = append(sum[i], naive(c, &p.robots[r]))
+				}
 			}
 		}
 		var means []float64
-		for t := range sum {
-			means = append(means, mean(sum[t]))
-			rb := &w.robots[t]
-			cover[0], cover[1] = append(cover[0], math.Log(rb.trips[2].seconds)), append(cover[1], math.Log(rb.trips[3].seconds))
+		for i := range sum {
+			means = append(means, mean(sum[i]))
 		}
 		m, sd := mean(means), math.Sqrt(variance(means))
 		points, sds = append(points, m), append(sds, sd/m)
@@ -216,7 +249,7 @@ func TestSkillsAreOfManyKinds(t *testing.T) {
 // three strong robots make less than three times one among weak partners.
 func TestStrongPartnersGetInEachOthersWay(t *testing.T) {
 	t.Parallel()
-	w := world(t, slackwater(t), 5, nil)
+	w := sharedWorld(t)
 	order := make([]int, len(w.robots))
 	for i := range order {
 		order[i] = i
@@ -253,7 +286,7 @@ func TestStrongPartnersGetInEachOthersWay(t *testing.T) {
 
 func TestDefenceCosts(t *testing.T) {
 	t.Parallel()
-	w := world(t, slackwater(t), 5, nil)
+	w := sharedWorld(t)
 	play := func(defends float64) (defended, own float64) {
 		rng := rand.New(rand.NewPCG(3, 3))
 		var robots []*robot
@@ -285,7 +318,7 @@ func TestDefenceCosts(t *testing.T) {
 
 func TestRobotsLearnAndChange(t *testing.T) {
 	t.Parallel()
-	w := world(t, slackwater(t), 8, nil)
+	w := sharedWorld(t)
 	var first, last []float64
 	for m, meeting := range w.meetings {
 		for place := range meeting.slots {

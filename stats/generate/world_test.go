@@ -239,7 +239,7 @@ func TestScoutsErr(t *testing.T) {
 // TestSwapsAreInTheRecords: a mistake of the truth is what the records show.
 func TestSwapsAreInTheRecords(t *testing.T) {
 	t.Parallel()
-	w := world(t, slackwater(t), 4, func(o *Options) { o.Mistakes = 0.0001 })
+	w := world(t, slackwater(t), 4, func(o *Options) { o.Mistakes = 0.0001; o.MatchesPerTeam = 6 })
 	for i := range w.scouts { // only swaps
 		w.scouts[i].slips = 10
 	}
@@ -275,9 +275,8 @@ func TestTruthIsAnOracle(t *testing.T) {
 	t.Parallel()
 	g := slackwater(t)
 	var brier, climate, z, n, inside float64
-	for seed := range uint64(2) {
-		w := world(t, g, seed, nil)
-		truth := w.Truth(60)
+	for _, w := range []*World{sharedWorld(t), world(t, g, 1, nil)} {
+		truth := w.Truth(40)
 		if len(truth.Teams) != 60 || len(truth.Matches) != w.Matches() {
 			t.Fatalf("truth of %d teams and %d matches", len(truth.Teams), len(truth.Matches))
 		}
