@@ -28,6 +28,10 @@ const (
 	costStation  = 0.5
 )
 
+// A match has a number of at most four digits (record.ParseMatch): what has
+// more could be written and never read again.
+const maxMatches = 9999
+
 // moves per match that the search tries; more gave no visibly better schedule.
 const searchMoves = 4000
 
@@ -45,6 +49,8 @@ func schedule(rng *rand.Rand, teams, perTeam, size int) ([]meeting, error) {
 		return nil, fmt.Errorf("%d teams cannot fill a match of %d robots: add teams", teams, places)
 	case perTeam < 1:
 		return nil, fmt.Errorf("%d matches a team: ask for at least 1", perTeam)
+	case perTeam > maxMatches*places/teams:
+		return nil, fmt.Errorf("%d matches for each of %d teams: matches have numbers up to %d; ask for fewer", perTeam, teams, maxMatches)
 	}
 	extra := (places - teams*perTeam%places) % places
 	deck := make([]int, 0, teams*perTeam+extra)

@@ -2,6 +2,7 @@ package generate
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -92,7 +93,7 @@ func TestScheduleIsBalanced(t *testing.T) {
 
 func TestScheduleRefuses(t *testing.T) {
 	t.Parallel()
-	for _, tt := range [][3]int{{5, 10, 3}, {48, 0, 3}, {48, 10, 0}} {
+	for _, tt := range [][3]int{{5, 10, 3}, {48, 0, 3}, {48, 10, 0}, {12, 5000, 3}, {48, math.MaxInt, 3}} {
 		if _, err := schedule(rand.New(rand.NewPCG(1, 2)), tt[0], tt[1], tt[2]); err == nil {
 			t.Errorf("%v: no error", tt)
 		}
