@@ -14,7 +14,7 @@ type Batch struct {
 	pairs  []pair
 	cov    []float64 // of noise terms, put together in an update
 	// What UpdateGuarded found, by row.
-	t, precision, predicted []float64
+	t, precision []float64
 }
 
 type row struct {
@@ -46,7 +46,7 @@ func NewBatch() *Batch { return &Batch{} }
 // Reset empties the batch.
 func (b *Batch) Reset() {
 	b.rows, b.seen, b.shared, b.noise, b.pairs = b.rows[:0], b.seen[:0], b.shared[:0], b.noise[:0], b.pairs[:0]
-	b.t, b.precision, b.predicted = b.t[:0], b.precision[:0], b.predicted[:0]
+	b.t, b.precision = b.t[:0], b.precision[:0]
 }
 
 // Len is the number of rows.
@@ -119,10 +119,6 @@ func (b *Batch) Check(k int) (t, variance, precision float64) {
 
 // Residual returns the residual of row k as it was given.
 func (b *Batch) Residual(k int) float64 { return b.rows[k].residual }
-
-// Variance returns, after UpdateGuarded, the predicted variance of row k, Sₖₖ,
-// before any weight was taken.
-func (b *Batch) Variance(k int) float64 { return b.predicted[k] }
 
 func (b *Batch) sortSeen() {
 	slices.SortFunc(b.seen, func(x, y use) int {

@@ -46,15 +46,6 @@ func (f *Filter) Reset() {
 	clear(f.cov)
 }
 
-// CopyFrom makes f the same belief as g, which has the same length.
-func (f *Filter) CopyFrom(g *Filter) {
-	copy(f.mean, g.mean)
-	copy(f.cov, g.cov)
-}
-
-// Len is the number of numbers.
-func (f *Filter) Len() int { return f.n }
-
 // Mean returns the mean of number i.
 func (f *Filter) Mean(i int) float64 { return f.mean[i] }
 
@@ -124,7 +115,7 @@ func (f *Filter) update(b *Batch, limit float64) (float64, error) {
 	if !math.IsInf(limit, 1) {
 		f.invert(m)
 		again := false
-		b.t, b.precision, b.predicted = b.t[:0], b.precision[:0], b.predicted[:0]
+		b.t, b.precision = b.t[:0], b.precision[:0]
 		for k := range m {
 			var d, ii float64 // (S⁻¹·residual)ₖ and (S⁻¹)ₖₖ
 			for r := k; r < m; r++ {
@@ -132,7 +123,7 @@ func (f *Filter) update(b *Batch, limit float64) (float64, error) {
 				ii += f.inv[r*m+k] * f.inv[r*m+k]
 			}
 			t := d / math.Sqrt(ii)
-			b.t, b.precision, b.predicted = append(b.t, t), append(b.precision, ii), append(b.predicted, f.s[k*m+k])
+			b.t, b.precision = append(b.t, t), append(b.precision, ii)
 			if b.rows[k].guarded && math.Abs(t) > limit {
 				f.extra[k] = d / ii * (d / ii)
 				again = true
