@@ -189,7 +189,7 @@ func writeEstimatesTable(out io.Writer, e *record.Estimate) error {
 		return record.CompareTeams(a.Team, b.Team)
 	})
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(w, "team\tmatches\twatched\tpoints\t± sd\tnow\t± sd\tworking\tstops\tOPR\tDPR\tCCWM\t")
+	fmt.Fprintln(w, "team\tmatches\twatched\tpoints\tsd\tnow\tsd\tworking\tstops\tOPR\tDPR\tCCWM\t")
 	for i := range teams {
 		t := &teams[i]
 		fmt.Fprintf(w, "%s\t%d\t%d\t%.1f\t%.1f\t%.1f\t%.1f\t%.1f\t%.0f %%\t", t.Team, t.Matches, t.Watched, t.Points, t.SD, t.Now, t.NowSD, t.Working, 100*t.Stops)
