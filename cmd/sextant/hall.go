@@ -99,7 +99,7 @@ Compare the fingerprint (SHA-256) that a tablet shows with this one:
   %s
   %s
 Many events forbid teams' own wireless networks: ask, and keep to the event's rules.
-`, h.pageURL(), shown[:len(shown)/2], shown[len(shown)/2+1:])
+`, h.pageURL(), shown[:len(shown)/2+1], shown[len(shown)/2+1:])
 	switch h.made {
 	case hall.Renamed:
 		_, more := fmt.Fprintf(out, "The name is new, so the certificate is: tablets that installed the one before install this one, and remove the other.\n")

@@ -14,10 +14,15 @@ export class Server {
   setUpLink = '';
   hasAccount = false;
   readonly data: string;
+  /** Everything that it printed since it started last. */
+  said = '';
+  #extra: string[];
   #child: ChildProcess | undefined;
   #log = '';
 
-  constructor() {
+  /** extra: further arguments of `sextant serve`. */
+  constructor(extra: string[] = []) {
+    this.#extra = extra;
     this.data = mkdtempSync(join(tmpdir(), 'sextant-e2e-data-'));
     chmodSync(this.data, 0o755); // as root the database runs as another user
   }
@@ -25,20 +30,23 @@ export class Server {
   async start(): Promise<void> {
     const binary = process.env.SEXTANT_E2E_BINARY;
     if (!binary) throw new Error('e2e/build.ts has not run');
-    const listen = this.url ? new URL(this.url).host : '127.0.0.1:0';
+    const listen = this.url ? `127.0.0.1:${new URL(this.url).port}` : '127.0.0.1:0';
     const child = spawn(
       binary,
-      ['serve', '--data', join(this.data, 'db'), '--listen', listen, '--metrics-listen', ''],
+      [
+        ...['serve', '--data', join(this.data, 'db'), '--listen', listen, '--metrics-listen', ''],
+        ...this.#extra
+      ],
       { cwd: resolve('..'), stdio: ['ignore', 'pipe', 'pipe'] }
     );
     this.#child = child;
     child.stderr.on('data', (chunk: Buffer) => (this.#log += chunk.toString()));
     await new Promise<void>((ready, fail) => {
-      let out = '';
+      this.said = '';
       child.stdout.on('data', (chunk: Buffer) => {
-        out += chunk.toString();
-        this.setUpLink ||= /^\S+\/set-up#\S+$/m.exec(out)?.[0] ?? '';
-        const at = /^Sextant is at (\S+)$/m.exec(out)?.[1];
+        this.said += chunk.toString();
+        this.setUpLink ||= /^\S+\/set-up#\S+$/m.exec(this.said)?.[0] ?? '';
+        const at = /^Sextant is at (\S+)$/m.exec(this.said)?.[1];
         if (at) {
           this.url = at;
           ready();
