@@ -18,7 +18,7 @@ describe('nextMatch', () => {
   it.each([
     ['before the first start', matches, [], at(-30), 'Q1'],
     ['the one after the last record, however late the event runs', matches, ['Q1', 'Q2'], at(55), 'Q3'],
-    ['what is about to be played, for whoever comes in the middle', matches, [], at(80), 'Q6'],
+    ['what is about to be played, for whoever comes in the middle', matches, [], at(29), 'Q4'],
     ['the same after a long break', matches, ['Q1'], at(80), 'Q6'],
     ['the next in order when all starts are long ago', matches, ['Q1'], at(9000), 'Q2'],
     ['the next in order when no start is known', unplanned, ['Q1'], at(80), 'Q2'],

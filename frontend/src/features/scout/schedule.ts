@@ -16,8 +16,11 @@ export function placeOf(match: Match | undefined, team: string): Place | undefin
   return undefined;
 }
 
-/** How late an event may run before a match counts as over for whoever just sat down. */
-const PATIENCE_MS = 45 * 60_000;
+/**
+ * How long after its planned start a match is still offered: to a scout who goes on from match to
+ * match, as late as events run; to one who just came, what is about to be played.
+ */
+const PATIENCE_MS = { goesOn: 45 * 60_000, cameNow: 6 * 60_000 };
 
 /**
  * The match to offer: the first one after the last that was recorded here, leaving out those whose
@@ -25,10 +28,12 @@ const PATIENCE_MS = 45 * 60_000;
  * known here: a scout's tablet has no results.
  */
 export function nextMatch(matches: Match[], recorded: ReadonlySet<string>, now: Date): Match | undefined {
-  const left = matches.slice(matches.findLastIndex((m) => recorded.has(m.match)) + 1);
+  const last = matches.findLastIndex((m) => recorded.has(m.match));
+  const left = matches.slice(last + 1);
+  const patience = last < 0 ? PATIENCE_MS.cameNow : PATIENCE_MS.goesOn;
   const soon = left.find((m) => {
     const start = startOf(m);
-    return !start || now.getTime() - start.getTime() < PATIENCE_MS;
+    return !start || now.getTime() - start.getTime() < patience;
   });
   return soon ?? left[0] ?? matches.at(-1);
 }
