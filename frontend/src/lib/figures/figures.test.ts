@@ -5,7 +5,7 @@ import { compareMatches, matchName, parseMatch } from './match-id';
 import { counted, fixed, inWords, listed, percent, signed, unknown } from './number';
 import { halfWidth, interval, normalCdf, plusMinus, scaleOf, sharedScale } from './spread';
 import { compareTeams, isTeam } from './team';
-import { ago, clock, knownTime } from './time';
+import { ago, clock, knownTime, weekday } from './time';
 
 describe('match ids', () => {
   it.each([
@@ -185,6 +185,8 @@ describe('times', () => {
     expect(clock(date, 'America/New_York')).toBe('09:05');
     expect(clock(date, 'Europe/Berlin')).toBe('15:05');
     expect(clock(date, 'No/Such')).toMatch(/^\d\d:05$/);
+    expect(weekday(new Date('2031-03-07T01:05:00Z'), 'America/New_York')).toBe('Thu');
+    expect(weekday(new Date('2031-03-07T01:05:00Z'), 'Europe/Berlin')).toBe('Fri');
   });
 
   it('says how long ago', () => {

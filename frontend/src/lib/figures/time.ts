@@ -28,6 +28,11 @@ export function clock(date: Date, zone: string): string {
   return format(zone, { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' }).format(date);
 }
 
+/** "Fri". */
+export function weekday(date: Date, zone: string): string {
+  return format(zone, { weekday: 'short' }).format(date);
+}
+
 /** "Fri 6 March". */
 export function day(date: Date, zone: string): string {
   return format(zone, { weekday: 'short', day: 'numeric', month: 'long' }).format(date);
