@@ -105,6 +105,17 @@ export const sync = {
     ask('get', '/api/events/{event}/sync', { path: { event }, query: { after, limit } })
 };
 
+export const records = {
+  /** All revisions of a record as the server keeps them, with when each arrived. */
+  revisions: async (event: string, record: string) =>
+    (
+      await ask('get', '/api/events/{event}/records/{record}/revisions', {
+        path: { event, record },
+        timeout: 8_000
+      })
+    ).revisions
+};
+
 export const analysis = {
   estimates: (event: string, etag?: string) =>
     call('get', '/api/events/{event}/estimates', { path: { event }, etag }),

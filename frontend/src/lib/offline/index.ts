@@ -6,11 +6,12 @@ export {
   open,
   type BundleName,
   type DB,
+  type LocalRevision,
   type StoredRecord,
   type Unsent
 } from './db';
 export { entryId, newId, observationId, resultId } from './ids';
-export { isMerged, resolve, same, type Resolved } from './resolve';
+export { isMerged, resolve, rivals, same, seenBy, type Resolved } from './resolve';
 export { asFile, save, settle, tryAgain, unsent, type Change, type Person } from './outbox';
 export { due, everyday, kept, refresh } from './bundle';
 export { Sync, type Link, type Status } from './sync';

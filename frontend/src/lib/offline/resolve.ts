@@ -51,6 +51,35 @@ export function resolve(revisions: Revision[]): Resolved {
   return { head: head.revision_id, heads: ids, conflict: disputed.length > 0, disputed, body };
 }
 
+/**
+ * The revisions among which somebody has to decide, the one that counts first:
+ * those that nobody has built upon; of a merged kind those that set a disputed
+ * member to something. Fewer than two: there is nothing to decide.
+ */
+export function rivals<R extends Revision>(revisions: R[]): R[] {
+  const { conflict, disputed, heads, head } = resolve(revisions);
+  if (!conflict) return [];
+  const byId = new Map(revisions.map((r) => [r.revision_id, r]));
+  if (!isMerged(byId.get(head)?.kind ?? '')) return heads.flatMap((id) => byId.get(id) ?? []);
+  const revs = [...byId.values()].sort(rank);
+  const related = relations(revs);
+  const competing = new Set(
+    disputed.flatMap((name) =>
+      survivors(
+        revs.filter((r) => Object.hasOwn(r.body, name)),
+        related
+      )
+    )
+  );
+  return revs.filter((r) => competing.has(r));
+}
+
+/** A revision and all that it was built upon: what its author had seen. */
+export function seenBy<R extends Revision>(revisions: R[], id: string): R[] {
+  const above = relations(revisions).get(id);
+  return revisions.filter((r) => r.revision_id === id || above?.has(r.revision_id));
+}
+
 function rank(a: Revision, b: Revision): number {
   return (
     (weight[b.role] ?? 0) - (weight[a.role] ?? 0) ||

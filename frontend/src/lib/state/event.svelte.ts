@@ -126,6 +126,22 @@ export class EventState {
     return this.records(kind).find((r) => r.record_id === id);
   }
 
+  /** A record of any kind. */
+  find(id: string): StoredRecord | undefined {
+    for (const kind of KINDS) {
+      const found = this.#records[kind]?.find((r) => r.record_id === id);
+      if (found) return found;
+    }
+    return undefined;
+  }
+
+  /** Records of which two versions disagree, but for those that do not count. */
+  disagreeing(): StoredRecord[] {
+    return KINDS.flatMap((kind) => this.#records[kind] ?? []).filter(
+      (r) => r.conflict && !r.body.discarded && !r.body.removed
+    );
+  }
+
   /** Saves changes on this device, all or none, and sends them as soon as there is a network. */
   async save(...changes: Change[]): Promise<void> {
     if (!this.#db || !this.summary)
