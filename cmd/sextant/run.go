@@ -79,8 +79,15 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) (code int) {
 			code = exitFailed
 		}
 	}()
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
+	// Only a command that takes the context catches signals: the others, which
+	// only compute, would swallow them and could not be ended.
+	var stop context.CancelFunc = func() {}
+	defer func() { stop() }()
+	interruptible := func() (ctx context.Context, err error) {
+		ctx, stop = signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+		context.AfterFunc(ctx, stop) // the second signal ends the program at once
+		return ctx, nil
+	}
 
 	var cmds commands
 	parser, err := kong.New(&cmds,
@@ -88,7 +95,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) (code int) {
 		kong.Description("Scouting and match strategy for robotics competitions."),
 		kong.Writers(stdout, stderr),
 		kong.Exit(func(code int) { panic(leave(code)) }),
-		kong.BindTo(ctx, (*context.Context)(nil)),
+		kong.BindSingletonProvider(interruptible),
 		kong.Bind(&streams{In: stdin, Out: stdout, Err: stderr}),
 	)
 	if err != nil {

@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"syscall"
 	"testing"
+	"time"
 )
 
 func TestRunExitCodes(t *testing.T) {
@@ -47,6 +49,37 @@ func TestRunPanicIsOne(t *testing.T) {
 	}
 	if !strings.Contains(errs.String(), "defect") {
 		t.Errorf("stderr %q does not tell of the panic", errs.String())
+	}
+}
+
+// TestSignalEndsAComputation: a command that only computes ends at SIGTERM,
+// here while it waits for the rest of its game file.
+func TestSignalEndsAComputation(t *testing.T) {
+	t.Parallel()
+	cmd := program(t, nil, "estimate", "--game", "/dev/stdin", "--matches", "none.csv")
+	in, err := cmd.StdinPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	defer cmd.Process.Kill()
+	if _, err := in.Write(make([]byte, 1<<20)); err != nil { // more than a pipe holds: it is reading
+		t.Fatal(err)
+	}
+	if err := cmd.Process.Signal(syscall.SIGTERM); err != nil {
+		t.Fatal(err)
+	}
+	ended := make(chan error, 1)
+	go func() { ended <- cmd.Wait() }()
+	select {
+	case err := <-ended:
+		if err == nil || cmd.ProcessState.Exited() {
+			t.Errorf("it ended with %v, want the signal", err)
+		}
+	case <-time.After(20 * time.Second):
+		t.Error("it goes on after SIGTERM")
 	}
 }
 
