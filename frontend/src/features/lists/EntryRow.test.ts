@@ -30,6 +30,7 @@ function setUp(more: Partial<Entry> = {}) {
     asking: undefined,
     highest: 3,
     robot: '/',
+    history: '/history/x',
     hold: () => undefined,
     toggle: () => undefined,
     close: () => undefined,

@@ -44,7 +44,7 @@ const few = (ids: string[]): string =>
 export function missingOf(
   s: State,
   estimates: readonly TeamEstimate[] | undefined,
-  conflicts: readonly { kind: string; match?: string; list?: string }[],
+  disagreeing: readonly { match?: string }[],
   teams: readonly string[]
 ): Missing[] {
   const out: Missing[] = [];
@@ -59,18 +59,16 @@ export function missingOf(
     });
   }
 
-  const results = conflicts.filter((c) => c.kind === 'result' && c.match);
-  for (const match of new Set(results.map((c) => c.match!))) {
-    out.push({ id: `result-${match}`, text: `Two results of ${match} disagree.`, to: `/matches/${match}` });
-  }
-  const disputed = [...new Set(conflicts.filter((c) => c.kind === 'observation').map((c) => c.match!))].sort(
-    compareMatches
-  );
-  if (disputed.length > 0) {
+  if (disagreeing.length > 0) {
+    const at = [...new Set(disagreeing.flatMap((r) => r.match ?? []))].sort(compareMatches);
+    const where = at.length > 0 ? `, in ${few(at)}` : '';
     out.push({
-      id: 'observations',
-      text: `Records were entered twice, differently, in ${few(disputed)}.`,
-      to: `/matches/${disputed[0]}`
+      id: 'disagree',
+      text:
+        disagreeing.length === 1
+          ? `Two versions of one record disagree${where}.`
+          : `${disagreeing.length} records disagree${where}.`,
+      to: '/history'
     });
   }
 

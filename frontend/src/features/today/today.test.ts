@@ -86,18 +86,11 @@ describe('what is missing', () => {
 
   it('says where people disagree, before anything else about records', () => {
     const s = state([match('Q1', [1, 2])], seen('Q1', ...all));
-    expect(
-      texts(
-        s,
-        [],
-        [
-          { kind: 'result', match: 'Q1' },
-          { kind: 'result', match: 'Q1' },
-          { kind: 'observation', match: 'Q9' },
-          { kind: 'observation', match: 'Q2' }
-        ]
-      )
-    ).toEqual(['Two results of Q1 disagree.', 'Records were entered twice, differently, in Q2 and Q9.']);
+    expect(texts(s, [], [{ match: 'Q1' }])).toEqual(['Two versions of one record disagree, in Q1.']);
+    expect(texts(s, [], [{ match: 'Q9' }, { match: 'Q1' }, { match: 'Q9' }, {}])).toEqual([
+      '4 records disagree, in Q1 and Q9.'
+    ]);
+    expect(texts(s, [], [{}])).toEqual(['Two versions of one record disagree.']);
   });
 
   it('names robots that played and were never watched', () => {
