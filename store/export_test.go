@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"io"
 	"maps"
 	"slices"
 
@@ -32,4 +33,13 @@ const (
 // ConstraintNames are those that errors are told apart by.
 func ConstraintNames() []string {
 	return append(slices.Collect(maps.Keys(constraintMeaning)), "seat_team_fkey")
+}
+
+// ReadExport reads an export without a database.
+func ReadExport(r io.Reader) (revisions int, err error) {
+	f, err := readExport(r)
+	if err != nil {
+		return 0, err
+	}
+	return len(f.revisions), nil
 }
