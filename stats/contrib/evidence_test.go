@@ -121,6 +121,53 @@ func TestEstimateStopsAndAbsence(t *testing.T) {
 	}
 }
 
+// The venue says who was absent in every match, scouts what stopped in those
+// that they watched: one absence in four matches is a quarter, watched or not.
+func TestEstimateStopsOfMatchesNobodyWatched(t *testing.T) {
+	t.Parallel()
+	for _, tc := range []struct {
+		name    string
+		watched int // of the matches that it played
+		stood   float64
+		want    func(matches float64) float64
+	}{
+		{"NoRecords", 0, 0, func(m float64) float64 { return 1 / m }},
+		{"OneOfThemRan", 1, 0, func(m float64) float64 { return 1 / m }},
+		{"OneOfThemStood", 1, 45, func(float64) float64 { return 1 }},
+		{"HalfOfTwoStood", 2, 45, func(m float64) float64 { return (1 + (m-1)/2) / m }},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			t.Parallel()
+			w := contribtest.New(rand.New(rand.NewPCG(9, 9)), contribtest.Options{Robots: 18, Matches: 36})
+			ev := clone(w.Event)
+			team, matches, watched := ev.Teams[4].ID, 0.0, 0
+			ev.Observations = nil
+			for i := range ev.Matches {
+				for _, a := range []*record.Alliance{&ev.Matches[i].Red, &ev.Matches[i].Blue} {
+					if !slices.Contains(a.Teams, team) {
+						continue
+					}
+					if matches++; matches == 1 {
+						a.Absent = []record.TeamID{team}
+						continue
+					}
+					if watched < tc.watched {
+						o := observed(ev.Matches[i].ID.Number, team, number(1), number(1), "none")
+						stood := tc.stood * float64(1-watched) // the second one that is watched ran
+						o.Answers = map[string]game.Answer{"stood": {Number: &stood}}
+						ev.Observations = append(ev.Observations, o)
+						watched++
+					}
+				}
+			}
+			got, want := mustEstimate(t, ev, Options{}).Record().Teams[4].Stops, tc.want(matches)
+			if math.Abs(got-want) > 1e-12 {
+				t.Errorf("stops %v, want %v of %v matches", got, want, matches)
+			}
+		})
+	}
+}
+
 func TestEstimateStopIsNotWeakness(t *testing.T) {
 	t.Parallel()
 	w := contribtest.New(rand.New(rand.NewPCG(19, 3)), contribtest.Options{Robots: 18, Matches: 36, Watched: 1})

@@ -15,7 +15,9 @@ type exposure struct {
 	// w̄; 0 while no record tells about stops.
 	variance float64
 	meanVar  []float64
-	// stops: share of its watched matches with 20 s or more stopped, or absent.
+	// stops: share of its matches with 20 s or more stopped, or absent. The
+	// venue tells of absence in every match it published, scouts of stops in
+	// those that they watched, which stand for the others.
 	stops []float64
 }
 
@@ -46,6 +48,8 @@ func (e *evidence) expose() *exposure {
 
 	n, sum, squares := 0.0, 0.0, 0.0
 	count, loss := make([]float64, len(e.teams)), make([]float64, len(e.teams))
+	absent, there := make([]float64, len(e.teams)), make([]float64, len(e.teams)) // matches, by the venue
+	seen, standing := make([]float64, len(e.teams)), make([]float64, len(e.teams))
 	records := false
 	for i := range e.sides {
 		s := &e.sides[i]
@@ -74,27 +78,34 @@ func (e *evidence) expose() *exposure {
 				}
 			}
 			records = records || known > 0
-			if s.absent[k] { // official, so it is certain
-				known, lost, stopped = 1, 1, 1
+			switch {
+			case s.absent[k]: // official, so it is certain
+				known, lost = 1, 1
+				absent[r]++
+			case known > 0:
+				there[r]++
+				seen[r]++
+				if stopped/known >= 0.5 {
+					standing[r]++
+				}
+			case s.own != nil:
+				there[r]++
 			}
 			if known == 0 {
 				continue
 			}
-			lost, stopped = lost/known, stopped/known
+			lost /= known
 			x.w[i][k] = 1 - lost
 			count[r]++
 			loss[r] += lost
-			if stopped >= 0.5 {
-				x.stops[r]++
-			}
 			n++
 			sum += lost
 			squares += lost * lost
 		}
 	}
 	for r := range x.stops {
-		if count[r] > 0 {
-			x.stops[r] /= count[r]
+		if all := absent[r] + there[r]; all > 0 {
+			x.stops[r] = (absent[r] + there[r]*standing[r]/math.Max(1, seen[r])) / all
 		}
 	}
 
