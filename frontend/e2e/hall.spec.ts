@@ -98,6 +98,10 @@ test('a tablet that trusts the laptop works without it', async ({ hall, home, op
   const lead = await setUp(browser, hall);
   const path = await makeEvent(lead, 'Hall Trial');
   const code = await makeCode(lead, path);
+  const trust = lead.getByRole('region', { name: 'Before a tablet joins' });
+  await expect(trust).toContainText(/http:\/\/hall\.test:\d+/);
+  await expect(trust).toContainText(/([0-9A-F]{2}:){31}[0-9A-F]{2}/);
+  await lead.screenshot({ path: test.info().outputPath('codes.png'), fullPage: true });
   const context = await browser.newContext({ ...tablet, baseURL: hall.url });
   const scout = await context.newPage();
   await joinEvent(scout, code, 'ann');
