@@ -376,7 +376,12 @@ export function sheetOf(game: Game, o: Observed): Sheet {
   const s = emptySheet(o.match, o.play || 1, o.team, o.scout);
   s.absent = o.absent ?? false;
   s.note = o.note ?? '';
-  s.answers = { ...o.answers };
+  for (const q of matchQuestions(game)) {
+    const given = o.answers?.[q.id];
+    // An option that a corrected game file took away has to be answered anew.
+    const gone = q.kind === 'choice' && !q.options?.includes(String(given));
+    if (given !== undefined && !gone) s.answers[q.id] = given;
+  }
   s.entries = (o.taps ?? []).map(([at, id, step, x, y]) =>
     x !== undefined && y !== undefined ? { at, id, step, place: [x, y] } : { at, id, step }
   );
