@@ -135,6 +135,21 @@ describe('sending', () => {
     expect(status).toMatchObject({ waiting: 0, refused: 1 });
   });
 
+  it('sends whole batches again once the bad record is found', async () => {
+    for (let i = 1; i <= 9; i++) await observe(`Q${i}`);
+    const sizes: number[] = [];
+    server.whole = (items) => {
+      sizes.push(items.length);
+      return items.some((i) => (i.body as Bodies['observation']).match === 'Q1')
+        ? { status: 422 }
+        : undefined;
+    };
+    await sync().kick();
+    expect(sizes).toEqual([9, 4, 2, 1, 8]);
+    expect(server.stored).toHaveLength(8);
+    expect(status).toMatchObject({ waiting: 0, refused: 1 });
+  });
+
   it('leaves records of others for their authors', async () => {
     await observe('Q1', bo);
     await observe('Q2', ana);

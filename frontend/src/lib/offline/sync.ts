@@ -162,6 +162,7 @@ export class Sync {
         settled = batch.map((u) => ({ revision_id: u.revision_id, refused: error.message }));
       }
       await settle(db, settled);
+      limit = BATCH; // one bad record must not slow down those behind it
       announce({ event, outbox: true });
       await this.count();
     }
