@@ -7,6 +7,7 @@ import type { Bodies, Kind, Revision, Role, SentRevision } from '../api/types';
 import type { DB, LocalRevision, StoredRecord, Unsent } from './db';
 import { newId } from './ids';
 import { resolve } from './resolve';
+import { inWords } from './storage';
 
 export interface Person {
   member_id: string;
@@ -64,7 +65,7 @@ export async function save(
     } catch {
       // It is over already.
     }
-    throw error;
+    throw inWords(error);
   }
   return made;
 }

@@ -14,6 +14,7 @@ import type { BundleName, DB, Unsent } from './db';
 import { position, startOver, take } from './feed';
 import { announce } from './notify';
 import { nextToSend, sent, settle, unsent, type Settled } from './outbox';
+import { inWords, isFull } from './storage';
 
 export type Link =
   | 'starting' // nothing has been tried yet
@@ -21,6 +22,7 @@ export type Link =
   | 'fine'
   | 'no-answer' // no network, or the server is away
   | 'signed-out'
+  | 'full' // the disk of this device
   | 'outdated'; // app and server do not speak the same protocol
 
 export interface Status {
@@ -127,7 +129,7 @@ export class Sync {
       // A fault of our own (a full disk) must not end the loop: say it, go on trying.
       const ours = !(error instanceof NoAnswer);
       if (ours && !(error instanceof Problem)) console.error(error);
-      this.#say({ link: linkOf(error), reason: ours ? sayError(error) : undefined });
+      this.#say({ link: linkOf(error), reason: ours ? sayError(inWords(error)) : undefined });
     } finally {
       await this.count();
     }
@@ -213,6 +215,7 @@ function linkOf(error: unknown): Link {
     if ([401, 403, 404].includes(error.status)) return 'signed-out';
     if (isOutdated(error)) return 'outdated';
   }
+  if (isFull(error)) return 'full';
   return 'no-answer';
 }
 

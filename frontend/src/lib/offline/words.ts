@@ -15,6 +15,9 @@ export function sayUnsent(s: Status): string {
       case 'outdated':
         parts.push(`${wait(s.waiting)} until this app is updated`);
         break;
+      case 'full':
+        parts.push(`${wait(s.waiting)}; the disk of this device is full`);
+        break;
       case 'no-answer':
         parts.push(`${wait(s.waiting)} for a network`);
         break;
@@ -35,6 +38,8 @@ export function sayUnsent(s: Status): string {
       return 'Signed out; nothing waits';
     case 'outdated':
       return 'This app is too old or too new for the server';
+    case 'full':
+      return 'The disk of this device is full: nothing new fits';
     case 'starting':
       return '';
   }

@@ -6,7 +6,7 @@ import {
   type EventOfMember,
   type Session
 } from '$lib/api';
-import { announce, meta, newId, onChange, setMeta } from '$lib/offline';
+import { announce, askToKeep, meta, newId, onChange, setMeta } from '$lib/offline';
 
 const KEY = 'session';
 const DEVICE = 'device';
@@ -61,7 +61,7 @@ export class SessionState {
     await this.#keep(await remote.join(code, nickname, await device()));
     if (nickname) await setMeta(NICKNAME, nickname);
     // Ask that unsent records are never thrown away when the disk runs short.
-    await navigator.storage?.persist?.().catch(() => false);
+    await askToKeep();
   }
 
   async end(): Promise<void> {

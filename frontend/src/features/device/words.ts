@@ -1,0 +1,36 @@
+// What this device says about itself.
+
+import type { Space, Status } from '$lib/offline';
+
+/** The first line: is everything safe? */
+export function sayReady(status: Status, space: Space | undefined): string {
+  const unsent = status.waiting + status.refused + status.others.reduce((n, o) => n + o.records, 0);
+  if (unsent === 0) return 'Everything that was recorded here is on the server too.';
+  const what = unsent === 1 ? 'One record is' : `${unsent} records are`;
+  if (space?.kept) return `${what} on this device alone, and kept until sent.`;
+  return `${what} on this device alone.`;
+}
+
+/** What somebody has to do before records go out again; empty: nothing. */
+export function sayWhatToDo(status: Status): string {
+  switch (status.link) {
+    case 'signed-out':
+      return 'This device is not signed in to the event any more: its time has ended, or the lead took it out. Everything that was recorded stays here. Ask your lead for a code, or save what is unsent as a file and give it to your lead.';
+    case 'outdated':
+      return 'This app and the server do not speak the same protocol. Load the app again while there is a network; if that does not help, the server is the older one: ask your lead to update it. Everything that was recorded stays here.';
+    case 'full':
+      return status.reason ?? '';
+  }
+  return '';
+}
+
+export function sayShell(shell: 'ready' | 'not-yet' | 'insecure'): string {
+  switch (shell) {
+    case 'ready':
+      return 'The app is on this device: it opens and records without a network.';
+    case 'not-yet':
+      return 'The app is not on this device yet. Keep this page open for a moment while there is a network.';
+    case 'insecure':
+      return 'This address is not secure (no https), so the app does not stay on this device: keep the page open, and do not load it again without a network.';
+  }
+}
