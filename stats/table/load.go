@@ -27,7 +27,8 @@ type Files struct {
 // must stand in it. A record about a robot that is at the event but not in that
 // match, or about a match that is not in the schedule, is kept: scouts do err,
 // and the analysis passes it over. A team that is not at the event at all is an
-// error.
+// error. A file of teams or matches that has errors itself is no measure for
+// others, and of one without any team that alone is told.
 func Load(g *game.Game, files Files) (record.Event, error) {
 	ev := record.Event{Game: g}
 	var errs Errors
@@ -41,11 +42,13 @@ func Load(g *game.Game, files Files) (record.Event, error) {
 	}
 	matches, more := readMatches(files.Matches.Name, files.Matches.R, g)
 	join(more)
+	matchesFail := len(more) > 0
 	var check crossCheck
 	if files.Teams != nil {
 		ev.Teams, more = readTeams(files.Teams.Name, files.Teams.R)
 		join(more)
 		check = newCrossCheck(ev.Teams, files.Teams.Name)
+		check.off = len(more) > 0
 		for _, m := range matches {
 			ev.Matches = append(ev.Matches, m.match)
 			for _, side := range []record.Colour{record.Red, record.Blue} {
@@ -58,6 +61,7 @@ func Load(g *game.Game, files Files) (record.Event, error) {
 		}
 		ev.Teams = teamsOf(ev.Matches)
 		check = newCrossCheck(ev.Teams, files.Matches.Name)
+		check.off = matchesFail
 	}
 	if files.Observations != nil {
 		rows, more := readObservations(files.Observations.Name, files.Observations.R, g)
@@ -160,6 +164,7 @@ func teamsOf(matches []record.Match) []record.Team {
 type crossCheck struct {
 	known map[record.TeamID]bool
 	where string
+	off   bool // where cannot be relied on, or the one thing to say of it is said
 }
 
 func newCrossCheck(teams []record.Team, where string) crossCheck {
@@ -171,14 +176,19 @@ func newCrossCheck(teams []record.Team, where string) crossCheck {
 }
 
 // one notes a team that is not at the event.
-func (c crossCheck) one(t record.TeamID, errs *Errors, e Error) {
-	if !c.known[t] {
+func (c *crossCheck) one(t record.TeamID, errs *Errors, e Error) {
+	switch {
+	case c.off || c.known[t]:
+	case len(c.known) == 0:
+		errs.add(Error{File: c.where, Message: "no team stands there, so nothing can belong to one; give the teams first"})
+		c.off = true
+	default:
 		e.Message = fmt.Sprintf("team %s is not in %s; correct the number, or add the team there", t, c.where)
 		errs.add(e)
 	}
 }
 
-func (c crossCheck) all(teams []record.TeamID, errs *Errors, e Error) {
+func (c *crossCheck) all(teams []record.TeamID, errs *Errors, e Error) {
 	for _, t := range teams {
 		c.one(t, errs, e)
 	}

@@ -364,6 +364,16 @@ func TestLoadRefuses(t *testing.T) {
 			"observations.csv:3: column team: team 9 is not in matches.csv; correct the number, or add the team there"},
 		{"MarkOfNobody", table.Files{Matches: f("matches.csv", matches), Marks: f("marks.csv", "team,match,kind\n9,Q1,changed\n")},
 			"marks.csv:2: column team: team 9 is not in matches.csv; correct the number, or add the team there"},
+		// A file that is wrong itself is no measure for the others: its own
+		// error is the only one.
+		{"BrokenSchedule", table.Files{Matches: f("matches.csv", "match,alliance,teams\nQ1,red,1 2 3\nQ1,blu,4 5 6\n"), Observations: f("observations.csv", "match,team,scout\nQ1,4,s\n"), Marks: f("marks.csv", "team,match,kind\n5,Q1,changed\n")},
+			`matches.csv:2: column alliance: Q1 has no row for blue; a match needs one row for red and one for blue (and 1 more)`},
+		{"BrokenTeams", table.Files{Teams: f("teams.csv", "team,name\nx,A\n"), Matches: f("matches.csv", matches)},
+			`teams.csv:2: column team: "x" is not a team; write a number of up to five digits, with a capital letter for a second robot, such as 40117 or 40117B`},
+		{"EmptySchedule", table.Files{Matches: f("matches.csv", "match,alliance,teams\n"), Observations: f("observations.csv", "match,team,scout\nQ1,4,s\nQ1,5,s\n"), Marks: f("marks.csv", "team,match,kind\n5,Q1,changed\n")},
+			"matches.csv: no team stands there, so nothing can belong to one; give the teams first"},
+		{"ErrorsOfRecordsToo", table.Files{Matches: f("matches.csv", "match,alliance\n"), Observations: f("observations.csv", "match,team,scout\nQ,4,s\n")},
+			"matches.csv:1: column teams: the column is missing; add it (and 1 more)"},
 		// Scouts err: a robot that is at the event but not in that match, or a
 		// match that is not in the schedule, is kept.
 		{"OtherMatch", table.Files{Matches: f("matches.csv", matches+"Q2,red,7 8 9\nQ2,blue,4 5 6\n"), Observations: f("observations.csv", "match,team,scout\nQ1,7,s\nQ3,1,s\n")}, ""},
