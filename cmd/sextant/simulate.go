@@ -58,7 +58,29 @@ func (c simulateCommand) Run(s *streams) error {
 	if err != nil {
 		return badInput(err)
 	}
+	if err := c.checkOut(); err != nil { // before the long work, not after it
+		return err
+	}
 	return c.write(s, g, data, w)
+}
+
+// checkOut refuses a folder that cannot be made or written to, or that holds
+// one of the files already.
+func (c simulateCommand) checkOut() error {
+	if err := os.MkdirAll(c.Out, 0o755); err != nil {
+		return badInput(fmt.Errorf("--out: %w", err))
+	}
+	for _, name := range []string{"game.json", "teams.csv", "matches.csv", "observations.csv", "marks.csv", "truth.json"} {
+		path := filepath.Join(c.Out, name)
+		if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
+			return badInput(fmt.Errorf("--out: %s is there already and stays as it is: give a folder without it", path))
+		}
+	}
+	try, err := os.CreateTemp(c.Out, ".sextant-simulate-*")
+	if err != nil {
+		return badInput(fmt.Errorf("--out: %w", err))
+	}
+	return errors.Join(try.Close(), os.Remove(try.Name()))
 }
 
 func (c simulateCommand) write(s *streams, g *game.Game, definition []byte, w *generate.World) error {
@@ -78,15 +100,6 @@ func (c simulateCommand) write(s *streams, g *game.Game, definition []byte, w *g
 			enc.SetIndent("", " ")
 			return enc.Encode(truth)
 		}},
-	}
-	if err := os.MkdirAll(c.Out, 0o755); err != nil {
-		return badInput(err)
-	}
-	for _, file := range files { // before the first one is written
-		path := filepath.Join(c.Out, file.name)
-		if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
-			return badInput(fmt.Errorf("%s is there already and stays as it is: give a folder without it", path))
-		}
 	}
 	for _, file := range files {
 		f, err := os.OpenFile(filepath.Join(c.Out, file.name), os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)

@@ -114,7 +114,9 @@ func TestSimulateRefuses(t *testing.T) {
 	}{
 		{"NoSeed", []string{"--out", free}, "--seed"},
 		{"NoFolder", []string{"--seed", "1"}, "--out"},
-		{"FilesThere", []string{"--seed", "1", "--out", dir, "--teams", "12", "--runs", "2"}, "teams.csv is there already"},
+		// So many runs would take hours: the folder is looked at before them.
+		{"FilesThere", []string{"--seed", "1", "--out", dir, "--teams", "12", "--runs", "1000000000"}, "teams.csv is there already"},
+		{"FolderIsAFile", []string{"--seed", "1", "--out", mine, "--teams", "12", "--runs", "1000000000"}, "--out"},
 		{"NoSuchGame", []string{"--seed", "1", "--out", free, "--game", filepath.Join(dir, "none.json")}, "none.json"},
 		{"BrokenGame", []string{"--seed", "1", "--out", free, "--game", broken}, "broken.json"},
 		{"FewTeams", []string{"--seed", "1", "--out", free, "--teams", "5"}, "5 teams"},
