@@ -21,7 +21,7 @@ export interface StoredRecord {
   body: Record<string, unknown>;
 }
 
-/** A revision that the server has not taken yet. */
+/** A revision that has not come back from the server's feed yet. */
 export interface Unsent {
   revision_id: string;
   event: string;
@@ -32,6 +32,13 @@ export interface Unsent {
   queued_at: string;
   /** Why the server refused it; such an entry waits for a person. */
   refused?: string;
+  /**
+   * The server said that it has it. It is kept until the feed shows it all the
+   * same: a server that comes back from an older back-up has lost it again.
+   */
+  stored?: boolean;
+  /** How often the feed did not show it although the server said so. */
+  missed?: number;
 }
 
 /** Things of an event that are fetched whole. */

@@ -35,10 +35,11 @@ export async function take(db: DB, event: string, items: FeedItem[], next: numbe
     touched.kinds.add(revision.kind);
   }
 
-  const tx = db.transaction(['records', 'feed', 'bundle'], 'readwrite');
+  const tx = db.transaction(['records', 'outbox', 'feed', 'bundle'], 'readwrite');
   const records = tx.objectStore('records');
   for (const [id, revisions] of byRecord) {
     await records.put(withRevisions(event, await records.get([event, id]), revisions));
+    for (const { revision_id } of revisions) await tx.objectStore('outbox').delete(revision_id);
   }
   const bundle = tx.objectStore('bundle');
   for (const name of touched.bundles) {
@@ -69,7 +70,12 @@ export async function startOver(db: DB, event: string, now: Date = new Date()): 
     }
     await records.put(withRevisions(event, undefined, own));
     for (const { member, ...revision } of own) {
-      if (member === undefined || (await outbox.get(revision.revision_id))) continue;
+      if (member === undefined) continue;
+      const waits = await outbox.get(revision.revision_id);
+      if (waits) {
+        if (waits.stored) await outbox.put({ ...waits, stored: undefined });
+        continue;
+      }
       const { revision_id, record_id } = revision;
       await outbox.put({ revision_id, event, record_id, member, revision, queued_at: now.toISOString() });
     }

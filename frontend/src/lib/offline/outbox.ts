@@ -1,7 +1,7 @@
 /**
  * What was entered here: saved with its outbox entry in one transaction, taken
- * out only after the server said that it has it. What the server refuses stays,
- * with the reason.
+ * out only after the server's feed showed it (feed.ts). What the server refuses
+ * stays, with the reason.
  */
 import type { Bodies, Kind, Revision, Role, SentRevision } from '../api/types';
 import type { DB, LocalRevision, StoredRecord, Unsent } from './db';
@@ -117,25 +117,56 @@ export function sent(revision: Revision): SentRevision {
 /** A member's next revisions to send, oldest first. */
 export async function nextToSend(db: DB, event: string, member: string, limit: number): Promise<Unsent[]> {
   const all = await db.getAllFromIndex('outbox', 'event', event);
-  return all.filter((u) => u.member === member && u.refused === undefined).slice(0, limit);
+  return all.filter((u) => u.member === member && u.refused === undefined && !u.stored).slice(0, limit);
+}
+
+/**
+ * Hands what somebody left unsent on this device to the same nickname's new part
+ * in the event: one who was taken out and joins again is another member to the
+ * server. Which record it is follows from the nickname, so that stays as it was.
+ */
+export async function adopt(db: DB, event: string, member: string, nickname: string): Promise<void> {
+  const tx = db.transaction('outbox', 'readwrite');
+  for (const u of await tx.store.index('event').getAll(event)) {
+    if (u.member !== member && u.revision.author === nickname) await tx.store.put({ ...u, member });
+  }
+  await tx.done;
 }
 
 export interface Settled {
   revision_id: string;
-  /** Why it was refused; undefined: the server has it. */
+  /** Why it was refused. */
   refused?: string;
+  /** The server says that it has it. */
+  stored?: boolean;
 }
 
-/** Takes out what the server has and keeps the reason for what it refused. */
+/** Keeps what became of each; what is neither refused nor stored is taken out. */
 export async function settle(db: DB, outcomes: Settled[]): Promise<void> {
   const tx = db.transaction('outbox', 'readwrite');
-  for (const { revision_id, refused } of outcomes) {
-    if (refused === undefined) {
-      await tx.store.delete(revision_id);
-      continue;
-    }
+  for (const { revision_id, refused, stored } of outcomes) {
     const unsent = await tx.store.get(revision_id);
-    if (unsent) await tx.store.put({ ...unsent, refused });
+    if (!unsent) continue;
+    if (refused === undefined && !stored) await tx.store.delete(revision_id);
+    else await tx.store.put({ ...unsent, refused, stored });
+  }
+  await tx.done;
+}
+
+/** The feed hides some changes from some people: so often is a revision sent that it never shows. */
+const ENOUGH = 3;
+
+/**
+ * After the feed was read to its end: what the server said it has and the feed
+ * did not show was lost there, and goes out again.
+ */
+export async function sendMissed(db: DB, event: string): Promise<void> {
+  const tx = db.transaction('outbox', 'readwrite');
+  for (const u of await tx.store.index('event').getAll(event)) {
+    if (!u.stored) continue;
+    const missed = (u.missed ?? 0) + 1;
+    if (missed >= ENOUGH) await tx.store.delete(u.revision_id);
+    else await tx.store.put({ ...u, stored: undefined, missed });
   }
   await tx.done;
 }
@@ -150,8 +181,8 @@ export async function tryAgain(db: DB, event: string): Promise<void> {
 }
 
 /** All that the server has not taken, of everybody on this device. */
-export const unsent = (db: DB, event: string): Promise<Unsent[]> =>
-  db.getAllFromIndex('outbox', 'event', event);
+export const unsent = async (db: DB, event: string): Promise<Unsent[]> =>
+  (await db.getAllFromIndex('outbox', 'event', event)).filter((u) => !u.stored);
 
 /** The unsent revisions as NDJSON, one a line, for a file. */
 export function asFile(items: Unsent[]): string {

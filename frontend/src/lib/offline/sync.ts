@@ -13,7 +13,7 @@ import { due, everyday, refresh } from './bundle';
 import type { BundleName, DB, Unsent } from './db';
 import { position, startOver, take } from './feed';
 import { announce } from './notify';
-import { nextToSend, sent, settle, unsent, type Settled } from './outbox';
+import { adopt, nextToSend, sendMissed, sent, settle, unsent, type Settled } from './outbox';
 import { inWords, isFull } from './storage';
 
 export type Link =
@@ -45,6 +45,8 @@ export interface Options {
   device: string;
   /** The member whose session this browser has; undefined: not known yet. */
   member: () => string | undefined;
+  /** That member's nickname. */
+  nickname?: () => string | undefined;
   status: (status: Status) => void;
   send?: (event: string, device: string, items: SentRevision[]) => Promise<SyncAnswer>;
   read?: (event: string, after: number, limit: number) => Promise<FeedAnswer>;
@@ -80,6 +82,7 @@ export class Sync {
       read: remote.read,
       fetchBundle: refresh,
       random: Math.random,
+      nickname: () => undefined,
       ...options
     };
   }
@@ -138,6 +141,8 @@ export class Sync {
   async #push(): Promise<void> {
     const { db, event, device } = this.#o;
     let limit = BATCH;
+    const [joined, nickname] = [this.#o.member(), this.#o.nickname()];
+    if (joined !== undefined && nickname) await adopt(db, event, joined, nickname);
     for (;;) {
       const member = this.#o.member();
       if (member === undefined) return;
@@ -195,6 +200,7 @@ export class Sync {
       if (touched.kinds.size > 0) announce({ event, kinds: [...touched.kinds] });
       if (page.items.length === 0 || page.next <= after) break;
     }
+    await sendMissed(db, event);
     for (const name of await due(db, event, everyday)) {
       if (await this.#o.fetchBundle(db, event, name)) announce({ event, bundles: [name] });
     }
@@ -225,7 +231,7 @@ function outcomes(batch: Unsent[], answer: SyncAnswer): Settled[] {
   return batch.map(({ revision_id }) => {
     const item = said.get(revision_id);
     if (!item) throw new NoAnswer('the server did not say what became of a record');
-    if (item.outcome !== 'refused') return { revision_id };
+    if (item.outcome !== 'refused') return { revision_id, stored: true };
     const { problem } = item;
     const places = problem?.errors?.map((e) => [e.pointer, e.message].filter(Boolean).join(': ')) ?? [];
     const words = [problem?.detail || problem?.title || 'The server gave no reason.', ...places];

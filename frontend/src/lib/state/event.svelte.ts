@@ -81,6 +81,7 @@ export class EventState {
       event: this.id,
       device: await device(),
       member: () => this.summary?.member_id,
+      nickname: () => this.summary?.nickname,
       status: (status) => (this.status = status)
     });
     this.#ends.push(() => this.#sync?.stop());
