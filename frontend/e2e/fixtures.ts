@@ -1,5 +1,12 @@
 /** A real server with a data folder of its own, and the first steps of a weekend. */
-import { test as base, expect, type Browser, type BrowserContext, type Page } from '@playwright/test';
+import {
+  test as base,
+  expect,
+  type Browser,
+  type BrowserContext,
+  type Locator,
+  type Page
+} from '@playwright/test';
 import { spawn, type ChildProcess } from 'node:child_process';
 import { once } from 'node:events';
 import { chmodSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
@@ -149,7 +156,8 @@ export async function makeEvent(lead: Page, name: string): Promise<string> {
 
 export async function importTable(lead: Page, path: string, label: string, file: string): Promise<void> {
   await lead.goto(path);
-  await lead.getByLabel(`${label}, as text`).fill(testdata(file));
+  const box = lead.getByRole('group', { name: label });
+  await box.locator('input[type=file]').setInputFiles(resolve('../testdata', file));
   await lead.getByRole('button', { name: 'Take it over' }).click();
   await expect(lead.getByText(/^Taken over: /)).toBeVisible();
 }
@@ -163,13 +171,47 @@ export async function makeCode(lead: Page, path: string, role: 'scout' | 'coach'
   return code?.trim() ?? '';
 }
 
-/** Joins by typed code. */
-export async function joinEvent(page: Page, code: string, nickname: string): Promise<void> {
+/** Joins by typed code; a scout then sees /watch, a coach the event. */
+export async function joinEvent(page: Page, code: string, nickname: string, to = '**/watch'): Promise<void> {
   await page.goto('/join');
   await page.getByLabel('Code from your lead').fill(code);
   await page.getByLabel('Your nickname').fill(nickname);
   await page.getByRole('button', { name: 'Join' }).click();
-  await page.waitForURL('**/watch');
+  await page.waitForURL(to);
+}
+
+/** A robot's points, as the robots table shows them. */
+export const points = async (page: Page, team: string): Promise<number> =>
+  Number(
+    await page
+      .locator('tr', { has: page.locator(`a[data-team="${team}"]`) })
+      .locator('.points b')
+      .textContent()
+  );
+
+/** Makes a pick list of all robots but ours, best first. */
+export async function makeList(lead: Page, path: string, name: string): Promise<void> {
+  await lead.goto(`${path}/lists`);
+  await lead.getByLabel('Name').fill(name);
+  await lead.getByRole('button', { name: 'Make the list' }).click();
+  await lead.getByRole('button', { name: 'Fill by what to expect next' }).click();
+  await expect(lead.locator('[data-row]')).toHaveCount(7);
+}
+
+/** The teams of a pick list, from top to bottom. */
+export const listed = (page: Page): Promise<(string | undefined)[]> =>
+  page.locator('[data-row]').evaluateAll((all) => all.map((a) => a.dataset.row));
+
+/** The row of a robot in a pick list. */
+export const rowOf = (page: Page, team: string | undefined): Locator => page.locator(`[data-row="${team}"]`);
+
+/** Saves a pick list as CSV: the file's name and its lines. */
+export async function exportList(page: Page): Promise<{ name: string; lines: string[] }> {
+  const [file] = await Promise.all([
+    page.waitForEvent('download'),
+    page.getByRole('button', { name: 'Save as CSV' }).click()
+  ]);
+  return { name: file.suggestedFilename(), lines: readFileSync(await file.path(), 'utf8').split('\n') };
 }
 
 /** Waits until the app can start without a network. */

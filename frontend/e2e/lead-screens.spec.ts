@@ -1,21 +1,22 @@
 import type { Page } from '@playwright/test';
-import { readFileSync } from 'node:fs';
-import { expect, laptop, makeCode, makeEvent, ready, test } from './fixtures';
+import {
+  expect,
+  exportList,
+  joinEvent,
+  laptop,
+  listed,
+  makeCode,
+  makeEvent,
+  makeList,
+  points,
+  ready,
+  rowOf as row,
+  test
+} from './fixtures';
 
 /** The team numbers of the robots table, from top to bottom. */
 const teams = (page: Page) =>
   page.locator('tbody a[data-team]').evaluateAll((all) => all.map((a) => a.dataset.team));
-/** The teams of a pick list, from top to bottom. */
-const listed = (page: Page) => page.locator('[data-row]').evaluateAll((all) => all.map((a) => a.dataset.row));
-/** A robot's points, as the table shows them. */
-const points = async (page: Page, team: string) =>
-  Number(
-    await page
-      .locator('tr', { has: page.locator(`a[data-team="${team}"]`) })
-      .locator('.points b')
-      .textContent()
-  );
-
 const inOrder = (values: number[]) => values.every((v, i) => i === 0 || values[i - 1]! >= v);
 
 test('the robots table sorts, is walked by keyboard, and follows a result that is entered elsewhere', async ({
@@ -128,25 +129,16 @@ test('a pick list in two windows at once, and its file', async ({ lead, device }
   const path = await makeEvent(lead, 'List Trial');
   const code = await makeCode(lead, path, 'coach');
 
-  await lead.goto(`${path}/lists`);
-  await lead.getByLabel('Name').fill('First picks');
-  await lead.getByRole('button', { name: 'Make the list' }).click();
-  await lead.getByRole('button', { name: 'Fill by what to expect next' }).click();
+  await makeList(lead, path, 'First picks');
   // Our own robot is no candidate.
-  await expect(lead.locator('[data-row]')).toHaveCount(7);
   expect(await listed(lead)).not.toContain('905');
 
   const coach = await device(laptop);
-  await coach.goto('/join');
-  await coach.getByLabel('Code from your lead').fill(code);
-  await coach.getByLabel('Your nickname').fill('kim');
-  await coach.getByRole('button', { name: 'Join' }).click();
-  await coach.waitForURL('**/e/**');
+  await joinEvent(coach, code, 'kim', '**/e/**');
   await coach.goto(new URL(lead.url()).pathname);
   await expect(coach.locator('[data-row]')).toHaveCount(7);
   const start = await listed(lead);
   expect(await listed(coach)).toEqual(start);
-  const row = (page: Page, team: string | undefined) => page.locator(`[data-row="${team}"]`);
 
   // Both at once: the coach has no network for a while.
   await coach.context().setOffline(true);
@@ -196,12 +188,9 @@ test('a pick list in two windows at once, and its file', async ({ lead, device }
   await lead.keyboard.press('z');
   await expect.poll(() => listed(coach)).toEqual(want);
 
-  const [file] = await Promise.all([
-    coach.waitForEvent('download'),
-    coach.getByRole('button', { name: 'Save as CSV' }).click()
-  ]);
-  expect(file.suggestedFilename()).toBe('first-picks.csv');
-  expect(readFileSync(await file.path(), 'utf8').split('\n')).toEqual([
+  const file = await exportList(coach);
+  expect(file.name).toBe('first-picks.csv');
+  expect(file.lines).toEqual([
     'rank,team,tier,never,reason,note',
     `1,${start[1]},1,0,,"drives ""well"", =fast"`,
     `2,${start[6]},2,0,,`,
