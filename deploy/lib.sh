@@ -41,7 +41,7 @@ need_npm() {
     return 0
   fi
   say "npm ci"
-  (cd frontend && npm ci --no-progress --loglevel=error </dev/null)
+  (cd frontend && npm ci --no-progress --no-update-notifier --loglevel=error </dev/null)
   touch "$mark"
 }
 

@@ -2,18 +2,31 @@
 //
 //   node deploy/shots.mjs LEAD-LINK SCOUT-LINK COACH-LINK FOLDER
 //
+// or, to look at all of the app, every screen in four sizes, light and dark:
+//
+//   node deploy/shots.mjs LEAD-LINK SCOUT-LINK COACH-LINK --all FOLDER
+//
 // deploy/shots starts the demo and calls this.
 import { createRequire } from 'node:module';
 import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
+import { parseArgs } from 'node:util';
 
 // The browser driver is one of the app's own packages.
 const require = createRequire(new URL('../frontend/package.json', import.meta.url));
 const { chromium } = require('@playwright/test');
 
-const [lead, scout, coach, folder] = process.argv.slice(2);
-if (!folder) {
-  console.error('usage: node deploy/shots.mjs LEAD-LINK SCOUT-LINK COACH-LINK FOLDER');
+let options;
+try {
+  options = parseArgs({ allowPositionals: true, options: { all: { type: 'string' } } });
+} catch (error) {
+  options = { values: {}, positionals: [] };
+  console.error(error.message);
+}
+const all = options.values.all !== undefined;
+const [lead, scout, coach, folder = options.values.all] = options.positionals;
+if (!folder || options.positionals.length !== (all ? 3 : 4)) {
+  console.error('usage: node deploy/shots.mjs LEAD-LINK SCOUT-LINK COACH-LINK [--all] FOLDER');
   process.exit(2);
 }
 mkdirSync(folder, { recursive: true });
@@ -44,6 +57,7 @@ const browser = await chromium.launch({
 async function enter(device, link) {
   const context = await browser.newContext({ ...device, reducedMotion: 'reduce', timezoneId: 'UTC' });
   const page = await context.newPage();
+  page.setDefaultTimeout(20_000); // one screen that is not as expected must not hold up the others
   await page.goto(link);
   await page.waitForURL(/\/e\/[0-9a-f-]+/);
   return {
@@ -51,6 +65,14 @@ async function enter(device, link) {
     event: new URL(page.url()).pathname.split('/').slice(0, 3).join('/'),
     origin: new URL(link).origin
   };
+}
+
+/** A device that nobody has signed in on: it sees the doors only. */
+async function outside() {
+  const context = await browser.newContext({ ...tablet, reducedMotion: 'reduce', timezoneId: 'UTC' });
+  const page = await context.newPage();
+  page.setDefaultTimeout(20_000);
+  return { page, event: '', origin: new URL(lead).origin };
 }
 
 async function shot(page, name) {
@@ -101,22 +123,101 @@ const shots = [
   },
   { who: 'coach', name: 'coach', path: '', ready: (p) => p.getByText('80 % interval') }
 ];
+
+// Every screen, and whose it is. A screen is there once its first heading is.
+const plain = (who, name, path) => ({
+  who,
+  name,
+  path,
+  ready: (p) => p.getByRole('heading', { level: 1 })
+});
+/** Opens the first link of the page whose address goes on like that. */
+const follow = (start) => async (p, base) => {
+  await p.locator(`a[href^="${base}${start}"]`).first().click();
+  await p.waitForURL((url) => url.pathname.startsWith(base + start));
+  await p.getByRole('heading', { level: 1 }).waitFor();
+};
+const parts = ['teams', 'schedule', 'codes', 'people', 'game', 'event', 'files'];
+const named = (name) => shots.find((s) => s.name === name);
+const screens = [
+  ...['join', 'sign-in', 'set-up', 'enter'].map((door) => plain('nobody', door, `/${door}`)),
+  plain('lead', 'today', ''),
+  plain('lead', 'matches', '/matches'),
+  named('match'),
+  { ...named('match'), name: 'match-played', path: '/matches/Q1', ready: (p) => p.getByText(/won, \d|A tie/) },
+  named('robots'),
+  named('robot'),
+  plain('lead', 'lists', '/lists'),
+  named('list'),
+  plain('lead', 'history', '/history'),
+  { ...plain('lead', 'history-record', '/matches/Q1'), then: follow('/history/') },
+  plain('lead', 'lead-watch', '/watch'),
+  ...parts.map((part) => plain('lead', `set-up-${part}`, `/set-up?part=${part}`)),
+  { ...plain('lead', 'events', '/events'), whole: true },
+  { ...plain('lead', 'new-event', '/events/new'), whole: true },
+  plain('scout', 'pick', '/watch'),
+  named('watch'),
+  {
+    ...named('watch'),
+    name: 'watch-finish',
+    then: (p) => p.getByRole('button', { name: 'Finish' }).click()
+  },
+  plain('scout', 'records', '/watch/records'),
+  { ...plain('scout', 'correct', '/watch/records'), then: follow('/watch/records/') },
+  named('coach')
+];
+const sizes = [
+  { width: 1180, height: 820 },
+  { width: 820, height: 1180 },
+  { width: 390, height: 844 },
+  { width: 1440, height: 900 }
+];
+
 const links = { lead, scout, coach };
 const devices = { lead: laptop, scout: tablet, coach: phone };
 const failures = [];
-for (const [who, link] of Object.entries(links)) {
-  const { page, origin, event } = await enter(devices[who], link);
-  for (const { name, path, ready, then, schemes = ['light'] } of shots.filter((s) => s.who === who)) {
+
+/** Opens one screen and takes it in each scheme, or notes why not. */
+async function take({ page, origin, event }, screen, schemes, name = screen.name) {
+  const base = screen.whole ? '' : event;
+  try {
+    await page.emulateMedia({ colorScheme: schemes[0] });
+    await page.goto(origin + base + screen.path);
+    await screen.ready(page).first().waitFor({ timeout: 60_000 });
+    await screen.then?.(page, base);
     for (const scheme of schemes) {
-      try {
-        await page.emulateMedia({ colorScheme: scheme });
-        await page.goto(origin + event + path);
-        await ready(page).first().waitFor({ timeout: 60_000 });
-        await then?.(page);
-        await shot(page, scheme === 'light' ? name : `${name}-${scheme}`);
-      } catch (error) {
-        failures.push(`${name}: ${error.message.split('\n')[0]}`);
+      await page.emulateMedia({ colorScheme: scheme });
+      await shot(page, scheme === 'light' ? name : `${name}-${scheme}`);
+    }
+  } catch (error) {
+    failures.push(`${name}: ${error.message.split('\n')[0]}`);
+  }
+}
+
+/** Saves a record, so that the scout has one to show and to correct. */
+async function recordOne({ page, origin, event }) {
+  await page.goto(`${origin}${event}/watch/Q65/40117`);
+  await page.getByText('Casts off').click();
+  await page.getByRole('button', { name: 'Save' }).click();
+  await page.getByText('Saved: Q65, 40117.').waitFor();
+}
+
+if (all) {
+  for (const who of ['nobody', ...Object.keys(links)]) {
+    const place = who === 'nobody' ? await outside() : await enter(devices[who], links[who]);
+    if (who === 'scout') await recordOne(place);
+    for (const size of sizes) {
+      await place.page.setViewportSize(size);
+      for (const screen of screens.filter((s) => s.who === who)) {
+        await take(place, screen, ['light', 'dark'], `${screen.name}-${size.width}x${size.height}`);
       }
+    }
+  }
+} else {
+  for (const who of Object.keys(links)) {
+    const place = await enter(devices[who], links[who]);
+    for (const screen of shots.filter((s) => s.who === who)) {
+      await take(place, screen, screen.schemes ?? ['light']);
     }
   }
 }
