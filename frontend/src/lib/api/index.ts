@@ -3,7 +3,7 @@ import { address, ask, call } from './client';
 import type { Match, SentRevision, Team } from './types';
 
 export * from './types';
-export { NoAnswer, Problem, sayError, sayPlace } from './problem';
+export { NoAnswer, Problem, sayError, sayPlace, Told } from './problem';
 export type { Answer } from './client';
 
 /** The sync protocol that this app speaks. */

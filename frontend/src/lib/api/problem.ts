@@ -37,6 +37,11 @@ export class NoAnswer extends Error {
   }
 }
 
+/** An error of our own whose message is all that there is to say to people. */
+export class Told extends Error {
+  override readonly name = 'Told';
+}
+
 function inWords(status: number, title: string, detail?: string): string {
   if (detail) return detail;
   switch (status) {
@@ -88,7 +93,7 @@ export function sayError(error: unknown): string {
       ? `${error.message.replace(/\.?$/, '')}: ${only}`
       : error.message;
   }
-  if (error instanceof NoAnswer) return error.message;
+  if (error instanceof NoAnswer || error instanceof Told) return error.message;
   return error instanceof Error
     ? `Something went wrong here: ${error.message}`
     : 'Something went wrong here.';

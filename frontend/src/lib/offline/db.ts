@@ -4,6 +4,7 @@
  */
 import { openDB, type DBSchema, type IDBPDatabase } from 'idb';
 import type { Revision } from '../api/types';
+import { inWords } from './storage';
 
 /** A revision; `member` says who made it if that happened on this device. */
 export type LocalRevision = Revision & { member?: string };
@@ -72,7 +73,7 @@ export type DB = IDBPDatabase<Schema>;
 
 const VERSION = 1;
 
-export function open(name = 'sextant'): Promise<DB> {
+export async function open(name = 'sextant'): Promise<DB> {
   return openDB<Schema>(name, VERSION, {
     upgrade(db, from) {
       if (from < 1) {
@@ -94,6 +95,8 @@ export function open(name = 'sextant'): Promise<DB> {
     terminated() {
       if (shared?.name === name) shared = undefined;
     }
+  }).catch((error: unknown) => {
+    throw inWords(error);
   });
 }
 

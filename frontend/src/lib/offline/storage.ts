@@ -1,5 +1,7 @@
 /** How safely this browser keeps what was recorded, and what to say about it. */
 
+import { Told } from '../api';
+
 export interface Space {
   /** The browser promised not to throw anything away; undefined: it does not say. */
   kept?: boolean;
@@ -87,18 +89,27 @@ export function size(bytes: number): string {
   return `${(bytes / 1e9).toFixed(bytes < 1e10 ? 1 : 0)} GB`;
 }
 
-/** The disk is full, or the browser gives this app no more of it (Storage Standard, Indexed Database API). */
-export const isFull = (error: unknown): boolean =>
-  (error as { name?: unknown } | undefined)?.name === 'QuotaExceededError';
+const named = (error: unknown, name: string): boolean =>
+  [error, (error as Error | undefined)?.cause].some(
+    (e) => (e as { name?: unknown } | undefined)?.name === name
+  );
 
-/** A full disk is said as such; any other error stays as it is. */
+/** The disk is full, or the browser gives this app no more of it (QuotaExceededError of the Indexed Database API). */
+export const isFull = (error: unknown): boolean => named(error, 'QuotaExceededError');
+
+/** What the database's own errors mean to people; any other error stays as it is. */
 export function inWords(error: unknown): unknown {
-  if (!isFull(error)) return error;
-  return Object.assign(
-    new Error(
+  if (isFull(error)) {
+    return new Told(
       'The disk of this device is full, or the browser gives this app no more of it. Delete photos or downloads that nobody needs, then save again. What was saved before is safe.',
       { cause: error }
-    ),
-    { name: 'QuotaExceededError' }
-  );
+    );
+  }
+  if (named(error, 'VersionError')) {
+    return new Told(
+      'A newer version of Sextant has kept records in this browser, and this one cannot read them. Everything that was recorded is still there: load the app again while there is a network.',
+      { cause: error }
+    );
+  }
+  return error;
 }
