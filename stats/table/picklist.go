@@ -23,6 +23,16 @@ type Pick struct {
 // ReadPickList reads picklist.csv: rank,team[,tier,never,reason,note], in order
 // of rank. Name is the file's name for errors, which are Errors.
 func ReadPickList(name string, r io.Reader) ([]Pick, error) {
+	return readPickList(name, r, crossCheck{off: true})
+}
+
+// LoadPickList is ReadPickList that refuses teams which do not stand in a team
+// list; where names that list for errors.
+func LoadPickList(name string, r io.Reader, teams []record.Team, where string) ([]Pick, error) {
+	return readPickList(name, r, newCrossCheck(teams, where))
+}
+
+func readPickList(name string, r io.Reader, check crossCheck) ([]Pick, error) {
 	known := func(c string) bool {
 		return slices.Contains([]string{"rank", "team", "tier", "never", "reason", "note"}, c)
 	}
@@ -46,6 +56,7 @@ func ReadPickList(name string, r io.Reader) ([]Pick, error) {
 		}
 		if ranked.add(r, p.Rank, p.Team) {
 			out = append(out, p)
+			check.one(p.Team, &s.errs, Error{File: name, Line: r.line, Column: "team"})
 		}
 	})
 	if err := s.errs.err(); err != nil {

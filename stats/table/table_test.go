@@ -395,6 +395,21 @@ func TestLoadRefuses(t *testing.T) {
 	}
 }
 
+// TestLoadPickList refuses a team that is not at the event, at its place.
+func TestLoadPickList(t *testing.T) {
+	t.Parallel()
+	load := func(text string) ([]table.Pick, error) {
+		return table.LoadPickList("picklist.csv", strings.NewReader(text), []record.Team{{ID: "1"}, {ID: "2"}}, "the team list")
+	}
+	if picks, err := load("rank,team\n2,1\n1,2\n"); err != nil || len(picks) != 2 || picks[0].Team != "2" {
+		t.Errorf("read %v, %v", picks, err)
+	}
+	want := "picklist.csv:3: column team: team 9 is not in the team list; correct the number, or add the team there"
+	if _, err := load("rank,team\n1,1\n2,9\n"); err == nil || err.Error() != want {
+		t.Errorf("error %v\nwant  %s", err, want)
+	}
+}
+
 func TestEventRefuses(t *testing.T) {
 	t.Parallel()
 	g := load(t, "slackwater.json")
