@@ -11,6 +11,7 @@ import (
 
 	"sextant/api/auth"
 	"sextant/api/engine"
+	"sextant/api/transfer"
 	"sextant/stats/game"
 	"sextant/stats/table"
 	"sextant/store"
@@ -139,6 +140,8 @@ func explain(err error) *problem {
 		return invalid.because(sentence(auth.ErrPassword)+".", problemItem{Pointer: "/password", Message: auth.ErrPassword.Error()})
 	case errors.Is(err, engine.ErrUnsolvable):
 		return unsolvable.because("The numbers of this event are so extreme that no estimate can be made. Look for a slip in the scores; everything entered is safe.")
+	case errors.Is(err, transfer.ErrNoList):
+		return notFound.because("There is no such pick list; say which with the parameter list.", problemItem{Parameter: "list", Message: "no such list"})
 	case errors.Is(err, store.ErrNotFound):
 		return notFound.because("There is no such thing at this event.")
 	case errors.Is(err, store.ErrStale):

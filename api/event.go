@@ -11,6 +11,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 
 	"sextant/api/auth"
+	"sextant/api/transfer"
 	"sextant/stats/game"
 	"sextant/stats/record"
 	"sextant/store"
@@ -214,7 +215,7 @@ func (s *Server) checkOverrides(ctx context.Context, event uuid.UUID, overrides 
 	if len(overrides) == 0 {
 		return nil
 	}
-	g, _, err := s.gameFile(ctx, event)
+	g, _, err := transfer.GameFile(ctx, s.opt.Store, event)
 	if err != nil {
 		return err
 	}

@@ -5,12 +5,11 @@ import (
 	"cmp"
 	"context"
 	"errors"
-	"fmt"
 
 	"github.com/google/uuid"
 
+	"sextant/api/transfer"
 	"sextant/stats/game"
-	"sextant/store"
 )
 
 type getGameInput struct {
@@ -30,39 +29,8 @@ type putGameInput struct {
 	RawBody []byte `contentType:"application/json"`
 }
 
-// gameFile reads an event's game file, without the event's settings.
-func (s *Server) gameFile(ctx context.Context, event uuid.UUID) (*game.Game, string, error) {
-	body, hash, err := s.opt.Store.Game(ctx, event)
-	if err != nil {
-		return nil, "", err
-	}
-	g, err := game.Load("game.json", body)
-	if err != nil {
-		// It was checked when it was stored: not the caller's fault.
-		return nil, "", fmt.Errorf("the stored game file %s: %s", hash, err.Error())
-	}
-	return g, hash, nil
-}
-
-// effectiveGame is the game as it is played at an event.
-func (s *Server) effectiveGame(ctx context.Context, event uuid.UUID) (*game.Game, store.Event, error) {
-	ev, err := s.opt.Store.Event(ctx, event)
-	if err != nil {
-		return nil, ev, err
-	}
-	g, _, err := s.gameFile(ctx, event)
-	if err != nil {
-		return nil, ev, err
-	}
-	played, _, err := g.Override("event.json", ev.Overrides)
-	if err != nil {
-		return nil, ev, fmt.Errorf("the stored settings: %s", err.Error())
-	}
-	return played, ev, nil
-}
-
 func (s *Server) getGame(ctx context.Context, in *getGameInput) (*gameOutput, error) {
-	g, ev, err := s.effectiveGame(ctx, in.Event)
+	g, ev, err := transfer.Game(ctx, s.opt.Store, in.Event)
 	if err != nil {
 		return nil, err
 	}
@@ -92,7 +60,7 @@ func (s *Server) putGame(ctx context.Context, in *putGameInput) (*reportOutput, 
 // checkGame checks a corrected game file against the present one and the
 // event's settings.
 func (s *Server) checkGame(ctx context.Context, event uuid.UUID, body []byte) (g *game.Game, oldHash string, err error) {
-	old, oldHash, err := s.gameFile(ctx, event)
+	old, oldHash, err := transfer.GameFile(ctx, s.opt.Store, event)
 	if err != nil {
 		return nil, "", err
 	}

@@ -7,15 +7,13 @@ import (
 	"fmt"
 	"io"
 	"mime"
-	"slices"
 	"strings"
 
 	"github.com/google/uuid"
 
-	"sextant/stats/game"
+	"sextant/api/transfer"
 	"sextant/stats/record"
 	"sextant/stats/table"
-	"sextant/store"
 )
 
 // The media types of tables.
@@ -74,14 +72,13 @@ func (s *Server) readMatches(ctx context.Context, event uuid.UUID, name, content
 	if err != nil {
 		return nil, err
 	}
-	g, _, err := s.effectiveGame(ctx, event)
+	g, _, err := transfer.Game(ctx, s.opt.Store, event)
 	if err != nil {
 		return nil, err
 	}
 	switch form {
 	case mediaCSV:
-		ev, err := s.loadTables(ctx, event, g, table.Files{Matches: &table.File{Name: name, R: bytes.NewReader(body)}})
-		return ev.Matches, err
+		return transfer.ReadMatches(ctx, s.opt.Store, event, g, name, body)
 	case mediaJSON:
 		var list matchList
 		if err := strictJSON(body, &list); err != nil {
@@ -101,35 +98,6 @@ func (s *Server) readMatches(ctx context.Context, event uuid.UUID, name, content
 		return ev.Matches, pointAt(err, "/matches")
 	}
 	return nil, wrongMedia.because("Send the schedule as application/json or text/csv, not as " + form + ".")
-}
-
-// loadTables reads files and checks them against each other and against what
-// the event has already: its team list and, unless the files have one, its
-// schedule.
-func (s *Server) loadTables(ctx context.Context, event uuid.UUID, g *game.Game, files table.Files) (record.Event, error) {
-	teams, _, err := s.opt.Store.Teams(ctx, event)
-	if err != nil {
-		return record.Event{}, err
-	}
-	if len(teams) > 0 {
-		var list bytes.Buffer
-		if err := table.WriteTeams(&list, teams); err != nil {
-			return record.Event{}, fmt.Errorf("write teams as CSV: %w", err)
-		}
-		files.Teams = &table.File{Name: "the event's team list", R: &list}
-	}
-	if files.Matches == nil {
-		matches, _, err := s.opt.Store.Schedule(ctx, event)
-		if err != nil {
-			return record.Event{}, err
-		}
-		var schedule bytes.Buffer
-		if err := table.WriteMatches(&schedule, g, matches); err != nil {
-			return record.Event{}, fmt.Errorf("write the schedule as CSV: %w", err)
-		}
-		files.Matches = &table.File{Name: "the event's schedule", R: &schedule}
-	}
-	return table.Load(g, files)
 }
 
 // known is a team list to check against; an empty one says nothing.
@@ -190,61 +158,15 @@ func pointed(err error, pointer string) []problemItem {
 	return items
 }
 
-// replaceTeams writes the team list. A team of the schedule cannot go.
-func (s *Server) replaceTeams(ctx context.Context, event uuid.UUID, teams []record.Team, how store.Replace) (*reportOutput, error) {
-	done, err := s.opt.Store.ReplaceTeams(ctx, event, teams, how)
-	if errors.Is(err, store.ErrConflict) {
-		missing, merr := s.missingTeams(ctx, event, teams)
-		if merr != nil {
-			return nil, merr
-		}
-		return refuse(how.DryRun, missing)
-	}
+// written answers a write of a table.
+func written(preview bool, done transfer.Done, err error) (*reportOutput, error) {
 	if err != nil {
-		return nil, err
+		return refuse(preview, err)
 	}
-	return &reportOutput{Body: reported(len(teams), done)}, nil
-}
-
-// missingTeams is the problem of a team list that lacks teams of the schedule.
-func (s *Server) missingTeams(ctx context.Context, event uuid.UUID, teams []record.Team) (missing, err error) {
-	matches, _, err := s.opt.Store.Schedule(ctx, event)
-	if err != nil {
-		return nil, err
-	}
-	listed := map[record.TeamID]bool{}
-	for _, t := range teams {
-		listed[t.ID] = true
-	}
-	var items []problemItem
-	for _, m := range matches {
-		for _, t := range slices.Concat(m.Red.Teams, m.Blue.Teams) {
-			if !listed[t] {
-				listed[t] = true
-				items = append(items, problemItem{Message: fmt.Sprintf("team %s is missing from the list but plays in %s; add it, or change the schedule first", t, m.ID)})
-			}
-		}
-	}
-	if len(items) == 0 {
-		return inUse.because("A team that is missing from the list is in the schedule; add it, or change the schedule first."), nil
-	}
-	return invalid.because("Nothing was changed. "+items[0].Message, items...), nil
-}
-
-// replaceMatches writes the schedule and the results in it.
-func (s *Server) replaceMatches(ctx context.Context, event uuid.UUID, matches []record.Match, how store.Replace) (*reportOutput, error) {
-	results, _, err := s.opt.Store.ResultRevisions(ctx, event, matches, viewerOf(ctx).by("import"))
-	if err != nil {
-		return nil, err
-	}
-	done, err := s.opt.Store.ReplaceSchedule(ctx, event, matches, results, how)
-	if err != nil {
-		return nil, err
-	}
-	return &reportOutput{Body: reported(2*len(matches), done)}, nil
+	return &reportOutput{Body: reported(done)}, nil
 }
 
 // reported is a report of a write without problems.
-func reported(rows int, done store.Replaced) report {
-	return report{Rows: rows, Added: done.Added, Changed: done.Changed, Removed: done.Removed, Problems: []problemItem{}}
+func reported(done transfer.Done) report {
+	return report{Rows: done.Rows, Added: done.Added, Changed: done.Changed, Removed: done.Removed, Problems: []problemItem{}}
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"sextant/api/auth"
+	"sextant/api/transfer"
 	"sextant/stats/record"
 	"sextant/store"
 )
@@ -90,7 +91,8 @@ func (s *Server) putTeams(ctx context.Context, in *putTableInput) (*reportOutput
 	if err != nil {
 		return refuse(in.Preview, err)
 	}
-	return s.replaceTeams(ctx, in.Event, teams, store.Replace{IfVersion: version, DryRun: in.Preview})
+	done, err := transfer.ReplaceTeams(ctx, s.opt.Store, in.Event, "", teams, store.Replace{IfVersion: version, DryRun: in.Preview})
+	return written(in.Preview, done, err)
 }
 
 func (s *Server) getMatches(ctx context.Context, in *readInput) (*matchesOutput, error) {
@@ -133,7 +135,8 @@ func (s *Server) putMatches(ctx context.Context, in *putTableInput) (*reportOutp
 	if err != nil {
 		return refuse(in.Preview, err)
 	}
-	return s.replaceMatches(ctx, in.Event, matches, store.Replace{IfVersion: version, DryRun: in.Preview})
+	done, err := transfer.ReplaceMatches(ctx, s.opt.Store, in.Event, matches, viewerOf(ctx).by("import"), store.Replace{IfVersion: version, DryRun: in.Preview})
+	return written(in.Preview, done, err)
 }
 
 // some is the list, never null in JSON.

@@ -8,6 +8,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"sextant/api/transfer"
 	"sextant/stats/record"
 	"sextant/store"
 )
@@ -113,7 +114,7 @@ func (s *Server) push(ctx context.Context, in *pushInput) (*pushOutput, error) {
 	if err != nil {
 		return nil, err
 	}
-	g, _, err := s.effectiveGame(ctx, in.Event)
+	g, _, err := transfer.Game(ctx, s.opt.Store, in.Event)
 	if err != nil {
 		return nil, err
 	}

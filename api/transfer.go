@@ -11,8 +11,8 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/google/uuid"
 
+	"sextant/api/transfer"
 	"sextant/stats/record"
-	"sextant/stats/table"
 	"sextant/store"
 )
 
@@ -73,85 +73,25 @@ func (s *Server) takeIn(ctx context.Context, in *importInput, form string) (*rep
 	if name == "" || record.CheckText(name, maxFileName) != nil {
 		name = in.Table + ".csv"
 	}
-	how := store.Replace{DryRun: in.Preview}
 	switch {
 	case form == mediaNDJSON:
 		return s.importArchive(ctx, in)
 	case form != mediaCSV:
 		return nil, wrongMedia.because("Send a table as text/csv or a whole event as application/x-ndjson, not as " + form + ".")
-	case in.Table == "teams":
-		teams, err := readTeams(name, form, in.RawBody)
-		if err != nil {
-			return nil, err
-		}
-		return s.replaceTeams(ctx, in.Event, teams, how)
-	case in.Table == "matches":
-		matches, err := s.readMatches(ctx, in.Event, name, form, in.RawBody)
-		if err != nil {
-			return nil, err
-		}
-		return s.replaceMatches(ctx, in.Event, matches, how)
-	case in.Table != "":
-		return s.importRecords(ctx, in, name)
+	case in.Table == "":
+		return nil, invalid.because("Say which table this is: teams, matches, observations, marks or picklist.", problemItem{Parameter: "table", Message: "it is missing"})
 	}
-	return nil, invalid.because("Say which table this is: teams, matches, observations, marks or picklist.", problemItem{Parameter: "table", Message: "it is missing"})
-}
-
-// importRecords turns the rows of a table into revisions and stores them.
-func (s *Server) importRecords(ctx context.Context, in *importInput, name string) (*reportOutput, error) {
-	revisions, done, rows, err := s.revisionsOf(ctx, in, name)
+	done, err := transfer.Import(ctx, s.opt.Store, in.Event, transfer.File{
+		Table: in.Table, Name: name, Title: strings.TrimSuffix(name, ".csv"), Body: in.RawBody, List: in.List, By: viewerOf(ctx).by("import"), DryRun: in.Preview,
+	})
 	if err != nil {
 		return nil, err
 	}
-	out := &reportOutput{Body: reported(rows, done)}
-	if in.Preview || len(revisions) == 0 {
-		return out, nil
-	}
-	outcomes, _, err := s.opt.Store.Append(ctx, in.Event, revisions)
-	if err != nil {
-		return nil, err
-	}
-	for _, o := range outcomes {
-		if o.Verdict == store.Refused {
-			out.Body.Problems = append(out.Body.Problems, problemItem{File: name, Message: o.Reason})
-		}
+	out := &reportOutput{Body: reported(done)}
+	for _, o := range done.Refused {
+		out.Body.Problems = append(out.Body.Problems, problemItem{File: name, Message: o.Reason})
 	}
 	return out, nil
-}
-
-// revisionsOf reads a table of records. Nothing is stored.
-func (s *Server) revisionsOf(ctx context.Context, in *importInput, name string) (_ []store.Incoming, done store.Replaced, rows int, err error) {
-	by := viewerOf(ctx).by("import")
-	g, _, err := s.effectiveGame(ctx, in.Event)
-	if err != nil {
-		return nil, done, 0, err
-	}
-	file := &table.File{Name: name, R: bytes.NewReader(in.RawBody)}
-	var revisions []store.Incoming
-	switch in.Table {
-	case "observations":
-		ev, err := s.loadTables(ctx, in.Event, g, table.Files{Observations: file})
-		if err != nil {
-			return nil, done, 0, err
-		}
-		rows = len(ev.Observations)
-		revisions, done, err = s.opt.Store.ObservationRevisions(ctx, in.Event, ev.Observations, by)
-		return revisions, done, rows, err
-	case "marks":
-		ev, err := s.loadTables(ctx, in.Event, g, table.Files{Marks: file})
-		if err != nil {
-			return nil, done, 0, err
-		}
-		rows = len(ev.Marks)
-		revisions, done, err = s.opt.Store.MarkRevisions(ctx, in.Event, ev.Marks, by)
-		return revisions, done, rows, err
-	}
-	drafts, err := s.pickListDrafts(ctx, in, name)
-	if err != nil {
-		return nil, done, 0, err
-	}
-	revisions, done, err = s.opt.Store.Revise(ctx, in.Event, drafts, by)
-	return revisions, done, len(drafts), err
 }
 
 // importArchive takes revisions and members of an export into the event that
@@ -193,16 +133,16 @@ func (s *Server) exportData(ctx context.Context, in *exportInput) (*huma.StreamR
 		return nil, err
 	}
 	if in.Form == "ndjson" {
-		return s.download(fileName(ev.Name, "ndjson"), mediaNDJSON, func(w io.Writer) error {
+		return s.download(transfer.FileName(ev.Name, "ndjson"), mediaNDJSON, func(w io.Writer) error {
 			return s.opt.Store.ExportNDJSON(ctx, in.Event, w)
 		}), nil
 	}
 	if in.Table == "" {
-		zipped, err := s.allTables(ctx, in.Event)
-		return s.download(fileName(ev.Name, "zip"), "application/zip", zipped.copyTo), err
+		zipped, err := transfer.All(ctx, s.opt.Store, in.Event)
+		return s.download(transfer.FileName(ev.Name, "zip"), "application/zip", content(zipped).copyTo), err
 	}
-	csv, err := s.oneTable(ctx, in.Event, in.Table, in.List)
-	return s.download(in.Table+".csv", mediaCSV+"; charset=utf-8", csv.copyTo), err
+	csv, err := transfer.Table(ctx, s.opt.Store, in.Event, in.Table, in.List)
+	return s.download(in.Table+".csv", mediaCSV+"; charset=utf-8", content(csv).copyTo), err
 }
 
 // content is a file that was made in memory.
@@ -211,23 +151,6 @@ type content []byte
 func (c content) copyTo(w io.Writer) error {
 	_, err := w.Write(c)
 	return err
-}
-
-// fileName makes a file's name from an event's.
-func fileName(event, ending string) string {
-	plain := strings.Map(func(r rune) rune {
-		switch {
-		case r >= 'a' && r <= 'z', r >= '0' && r <= '9':
-			return r
-		case r >= 'A' && r <= 'Z':
-			return r + 'a' - 'A'
-		}
-		return '-'
-	}, event)
-	if plain = strings.Trim(plain, "-"); plain == "" {
-		plain = "event"
-	}
-	return plain + "." + ending
 }
 
 // download answers with a file. If writing fails in the middle, the connection

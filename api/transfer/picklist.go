@@ -1,4 +1,4 @@
-package api
+package transfer
 
 import (
 	"bytes"
@@ -6,7 +6,6 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -17,12 +16,15 @@ import (
 	"sextant/store"
 )
 
+// ErrNoList: the event has no pick list of that id.
+var ErrNoList = errors.New("there is no such pick list")
+
 // picks reads a pick list in its order.
-func (s *Server) picks(ctx context.Context, event, list uuid.UUID) ([]table.Pick, error) {
-	if _, err := s.listRecord(ctx, event, list); err != nil {
+func picks(ctx context.Context, db *store.DB, event, list uuid.UUID) ([]table.Pick, error) {
+	if err := checkList(ctx, db, event, list); err != nil {
 		return nil, err
 	}
-	entries, err := s.entries(ctx, event, list)
+	entries, err := entries(ctx, db, event, list)
 	if err != nil {
 		return nil, err
 	}
@@ -35,18 +37,18 @@ func (s *Server) picks(ctx context.Context, event, list uuid.UUID) ([]table.Pick
 	return picks, nil
 }
 
-// listRecord finds a pick list.
-func (s *Server) listRecord(ctx context.Context, event, list uuid.UUID) (store.Record, error) {
-	r, err := s.opt.Store.Record(ctx, event, list)
+// checkList is ErrNoList unless there is such a pick list.
+func checkList(ctx context.Context, db *store.DB, event, list uuid.UUID) error {
+	r, err := db.Record(ctx, event, list)
 	if errors.Is(err, store.ErrNotFound) || err == nil && r.Kind != record.KindList {
-		return r, notFound.because("There is no such pick list; say which with the parameter list.", problemItem{Parameter: "list", Message: "no such list"})
+		return ErrNoList
 	}
-	return r, err
+	return err
 }
 
 // entries are all entries of a list, removed ones too, in its order.
-func (s *Server) entries(ctx context.Context, event, list uuid.UUID) ([]record.EntryBody, error) {
-	entries, err := bodies(ctx, s.opt.Store, event, record.KindEntry, func(e record.EntryBody) bool { return strings.EqualFold(e.List, list.String()) })
+func entries(ctx context.Context, db *store.DB, event, list uuid.UUID) ([]record.EntryBody, error) {
+	entries, err := bodies(ctx, db, event, record.KindEntry, func(e record.EntryBody) bool { return strings.EqualFold(e.List, list.String()) })
 	slices.SortFunc(entries, func(a, b record.EntryBody) int {
 		return cmp.Or(cmp.Compare(a.Key, b.Key), record.CompareTeams(a.Team, b.Team))
 	})
@@ -55,21 +57,21 @@ func (s *Server) entries(ctx context.Context, event, list uuid.UUID) ([]record.E
 
 // pickListDrafts turns picklist.csv into the records that a list should have:
 // the rows in their order, and every other team of the list taken off.
-func (s *Server) pickListDrafts(ctx context.Context, in *importInput, name string) ([]store.Draft, error) {
-	picks, err := table.ReadPickList(name, bytes.NewReader(in.RawBody))
+func pickListDrafts(ctx context.Context, db *store.DB, event uuid.UUID, f File) (list uuid.UUID, drafts []store.Draft, err error) {
+	teams, _, err := db.Teams(ctx, event)
 	if err != nil {
-		return nil, err
+		return list, nil, err
 	}
-	if err := s.checkTeams(ctx, in.Event, picks, name); err != nil {
-		return nil, err
-	}
-	list, drafts, err := s.listDraft(ctx, in, name)
+	picks, err := table.LoadPickList(f.Name, bytes.NewReader(f.Body), teams, "the event's team list")
 	if err != nil {
-		return nil, err
+		return list, nil, err
 	}
-	present, err := s.entries(ctx, in.Event, list)
+	if list, drafts, err = listDraft(ctx, db, event, f); err != nil {
+		return list, nil, err
+	}
+	present, err := entries(ctx, db, event, list)
 	if err != nil {
-		return nil, err
+		return list, nil, err
 	}
 	stays := map[record.TeamID]bool{}
 	for i, p := range picks {
@@ -84,43 +86,20 @@ func (s *Server) pickListDrafts(ctx context.Context, in *importInput, name strin
 			drafts = append(drafts, entryDraft(list, e.Team, map[string]any{"removed": true}))
 		}
 	}
-	return drafts, nil
+	return list, drafts, nil
 }
 
 // listDraft finds the list that is to be filled, or drafts a new one.
-func (s *Server) listDraft(ctx context.Context, in *importInput, name string) (uuid.UUID, []store.Draft, error) {
-	if in.List != uuid.Nil {
-		_, err := s.listRecord(ctx, in.Event, in.List)
-		return in.List, nil, err
+func listDraft(ctx context.Context, db *store.DB, event uuid.UUID, f File) (uuid.UUID, []store.Draft, error) {
+	if f.List != uuid.Nil {
+		return f.List, nil, checkList(ctx, db, event, f.List)
 	}
 	id, err := uuid.NewV7()
 	if err != nil {
 		return id, nil, err
 	}
-	title := []rune(strings.TrimSuffix(name, ".csv"))
+	title := []rune(f.Title)
 	return id, []store.Draft{draft(id, record.KindList, map[string]any{"name": string(title[:min(len(title), record.MaxName)])})}, nil
-}
-
-// checkTeams refuses teams that are not at the event.
-func (s *Server) checkTeams(ctx context.Context, event uuid.UUID, picks []table.Pick, name string) error {
-	teams, _, err := s.opt.Store.Teams(ctx, event)
-	if err != nil {
-		return err
-	}
-	known := map[record.TeamID]bool{}
-	for _, t := range teams {
-		known[t.ID] = true
-	}
-	var problems table.Errors
-	for _, p := range picks {
-		if !known[p.Team] {
-			problems = append(problems, table.Error{File: name, Column: "team", Message: fmt.Sprintf("team %s (rank %d) is not in the event's team list; correct the number, or add the team there", p.Team, p.Rank)})
-		}
-	}
-	if len(problems) > 0 {
-		return problems
-	}
-	return nil
 }
 
 func entryDraft(list uuid.UUID, team record.TeamID, body map[string]any) store.Draft {
