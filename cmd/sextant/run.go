@@ -24,8 +24,8 @@ type commands struct {
 	Backtest backtestCommand `cmd:"" help:"Tell how good forecasts of a played event would have been, from files."`
 	Migrate  migrateCommand  `cmd:"" help:"Bring the database to the newest form and end."`
 	Account  accountCommand  `cmd:"" help:"Set a forgotten password."`
-	Export   exportCommand   `cmd:"" help:"Write a whole event into a file."`
-	Import   importCommand   `cmd:"" help:"Restore a whole event from a file."`
+	Export   exportCommand   `cmd:"" help:"Write an event, or a table of it, into a file."`
+	Import   importCommand   `cmd:"" help:"Restore an event from a file, or take a table into one."`
 	Backup   backupCommand   `cmd:"" help:"Back the whole database up, secrets included."`
 	Restore  restoreCommand  `cmd:"" help:"Restore a back-up into an empty data folder."`
 	OpenAPI  openapiCommand  `cmd:"" name:"openapi" help:"Print the API's OpenAPI 3.1 document."`
