@@ -141,10 +141,10 @@ const parts = ['teams', 'schedule', 'codes', 'people', 'game', 'event', 'files']
 const named = (name) => shots.find((s) => s.name === name);
 const screens = [
   ...['join', 'sign-in', 'set-up', 'enter'].map((door) => plain('nobody', door, `/${door}`)),
-  plain('lead', 'today', ''),
-  plain('lead', 'matches', '/matches'),
+  { ...plain('lead', 'today', ''), ready: (p) => p.getByText('80 % interval') },
+  { ...plain('lead', 'matches', '/matches'), ready: (p) => p.getByText(/likely, \d|Open: (red|blue)/) },
   named('match'),
-  { ...named('match'), name: 'match-played', path: '/matches/Q1', ready: (p) => p.getByText(/won, \d|A tie/) },
+  { ...named('match'), name: 'match-played', path: '/matches/Q1', ready: (p) => p.getByText('±') },
   named('robots'),
   named('robot'),
   plain('lead', 'lists', '/lists'),
@@ -156,7 +156,15 @@ const screens = [
   { ...plain('lead', 'events', '/events'), whole: true },
   { ...plain('lead', 'new-event', '/events/new'), whole: true },
   plain('scout', 'pick', '/watch'),
-  named('watch'),
+  {
+    ...named('watch'),
+    // What was tapped for the first size is still there for the next.
+    then: async (p) => {
+      const tapped = await p.getByRole('group', { name: 'Undo' }).getByRole('button').count();
+      if (tapped === 0) await named('watch').then(p);
+      else await p.getByRole('button', { name: 'Driver-controlled' }).click();
+    }
+  },
   {
     ...named('watch'),
     name: 'watch-finish',
