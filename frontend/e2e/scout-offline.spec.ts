@@ -96,3 +96,18 @@ test('a scout corrects a record, and the lead sees both versions', async ({ lead
   ).json()) as { revisions: unknown[] };
   expect(revisions).toHaveLength(2);
 });
+
+test('a phone shows the whole form after many taps and a turn, and nothing is wider than the screen', async ({
+  lead,
+  device
+}) => {
+  const path = await makeEvent(lead, 'On a phone');
+  const phone = await device({ ...tablet, viewport: { width: 844, height: 390 } });
+  await joinEvent(phone, await makeCode(lead, path), 'hal');
+  await phone.getByRole('link', { name: /41 / }).first().tap();
+  await phone.getByRole('button', { name: 'Driven' }).tap();
+  for (let i = 0; i < 10; i++) await phone.getByRole('button', { name: /^Sack on cart made/ }).tap();
+  await phone.setViewportSize({ width: 390, height: 844 });
+  await expect(phone.getByRole('button', { name: 'Save' })).toBeInViewport({ ratio: 1 });
+  expect(await phone.evaluate(() => [innerWidth, document.documentElement.scrollWidth])).toEqual([390, 390]);
+});
