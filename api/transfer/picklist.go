@@ -16,7 +16,7 @@ import (
 	"sextant/store"
 )
 
-// ErrNoList: the event has no pick list of that id.
+// ErrNoList says that the event has no pick list of that id.
 var ErrNoList = errors.New("there is no such pick list")
 
 // picks reads a pick list in its order.

@@ -33,19 +33,28 @@ type simulateCommand struct {
 	Runs           int     `default:"200" help:"How often each match is played over to learn the truth, 2 or more."`
 }
 
-// Run writes the files, or none of them.
-func (c simulateCommand) Run(s *streams) error {
+// inventedGame reads a game file, or takes the demo's game if path is empty.
+func inventedGame(path string) (*game.Game, []byte, error) {
 	name, data := "slackwater.json", generate.Slackwater()
-	if c.Game != "" {
+	if path != "" {
 		var err error
-		name = c.Game
-		if data, err = os.ReadFile(c.Game); err != nil {
-			return badInput(err)
+		name = path
+		if data, err = os.ReadFile(path); err != nil {
+			return nil, nil, badInput(err)
 		}
 	}
 	g, err := game.Load(name, data)
 	if err != nil {
-		return badInput(err)
+		return nil, nil, badInput(err)
+	}
+	return g, data, nil
+}
+
+// Run writes the files, or none of them.
+func (c simulateCommand) Run(s *streams) error {
+	g, data, err := inventedGame(c.Game)
+	if err != nil {
+		return err
 	}
 	if c.Runs < 2 {
 		return badInput(fmt.Errorf("--runs %d: play each match over at least twice", c.Runs))

@@ -3,12 +3,10 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
 	"text/tabwriter"
 
 	"sextant/stats/backtest"
 	"sextant/stats/contrib"
-	"sextant/stats/game"
 	"sextant/stats/generate"
 	"sextant/stats/study"
 )
@@ -28,17 +26,9 @@ type studyFlags struct {
 
 // study measures on invented events.
 func (c *backtestCommand) study(s *streams, opt backtest.Options) error {
-	name, data := "slackwater.json", generate.Slackwater()
-	if c.Game != "" {
-		var err error
-		name = c.Game
-		if data, err = os.ReadFile(c.Game); err != nil {
-			return badInput(err)
-		}
-	}
-	g, err := game.Load(name, data)
+	g, _, err := inventedGame(c.Game)
 	if err != nil {
-		return badInput(err)
+		return err
 	}
 	if c.TruthRuns < 2 {
 		return badInput(fmt.Errorf("--truth-runs %d: play each match over at least twice", c.TruthRuns))
