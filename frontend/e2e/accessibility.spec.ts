@@ -1,29 +1,6 @@
 /** Every screen that this file names, in light and dark, has no serious fault that axe-core finds (WCAG 2.2 A and AA). */
-import type { Page } from '@playwright/test';
-import type { AxeResults } from 'axe-core';
-import { readFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
-import { expect, joinEvent, makeCode, makeEvent, tablet, test } from './fixtures';
-
-const source = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
-
-async function check(page: Page, what: string): Promise<void> {
-  for (const colorScheme of ['light', 'dark'] as const) {
-    await page.emulateMedia({ colorScheme, reducedMotion: 'reduce' });
-    // Not a script tag: the page's own policy forbids those.
-    await page.evaluate(source);
-    const { violations } = await page.evaluate(
-      () =>
-        (window as unknown as { axe: { run: (options: object) => Promise<AxeResults> } }).axe.run({
-          runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa']
-        }) as Promise<AxeResults>
-    );
-    const found = violations.flatMap((v) =>
-      v.nodes.map((n) => `${v.id}: ${n.target.join(' ')}: ${n.failureSummary?.split('\n')[1]?.trim()}`)
-    );
-    expect(found, `${what}, ${colorScheme}`).toEqual([]);
-  }
-}
+import { check } from './axe';
+import { joinEvent, makeCode, makeEvent, tablet, test } from './fixtures';
 
 test('doors', async ({ device }) => {
   const page = await device({ viewport: { width: 390, height: 844 } });

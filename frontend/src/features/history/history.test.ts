@@ -5,7 +5,16 @@ import type { Game } from '$lib/game/types';
 import { isMerged, resolve, type StoredRecord } from '$lib/offline';
 import { fieldsOf, type Words } from './fields';
 import { placeOf, titleOf } from './title';
-import { backTo, differences, mayWrite, newestFirst, stateAt, stateBefore, versionsOf } from './versions';
+import {
+  backTo,
+  decidedFor,
+  differences,
+  mayWrite,
+  newestFirst,
+  stateAt,
+  stateBefore,
+  versionsOf
+} from './versions';
 
 // The same vectors that Go and TypeScript resolve alike.
 interface Vector {
@@ -65,6 +74,18 @@ describe('deciding', () => {
     'offers nothing where nobody disagrees: %s',
     (_, r) => expect(versionsOf(r)).toEqual([])
   );
+});
+
+describe('a decision', () => {
+  it.each(quarrels.filter(([, r]) => !isMerged(r.kind)))('names whose version was taken: %s', (_, r) => {
+    for (const version of versionsOf(r)) {
+      const after = saved(r, version.body);
+      const by = decidedFor(after, after.revisions.at(-1)!);
+      expect(version.by.map((b) => b.revision_id)).toContain(by?.revision_id);
+    }
+    const other = saved(r, { ...r.body, note: 'neither' });
+    expect(decidedFor(other, other.revisions.at(-1)!)).toBeUndefined();
+  });
 });
 
 describe('going back', () => {

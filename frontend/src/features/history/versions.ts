@@ -51,6 +51,13 @@ export function stateBefore(record: Versions, revision: LocalRevision): Body | u
   return resolve(known.flatMap((id) => seenBy(record.revisions, id))).body;
 }
 
+/** Of a revision that settled a disagreement: whose version it took over; undefined: it is something else. */
+export function decidedFor(record: Versions, revision: LocalRevision): LocalRevision | undefined {
+  if (isMerged(record.kind)) return undefined;
+  const joined = record.revisions.filter((r) => revision.parents.includes(r.revision_id));
+  return joined.length > 1 ? joined.find((r) => same(r.body, revision.body)) : undefined;
+}
+
 /** One of the versions among which somebody has to decide. */
 export interface Version {
   /** Those who say so, the one that counts first. */

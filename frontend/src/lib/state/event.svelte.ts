@@ -6,9 +6,12 @@ import {
   announce,
   database,
   everyday,
+  isMerged,
   kept,
   listen,
   onChange,
+  rivals,
+  same,
   save,
   Sync,
   type BundleName,
@@ -136,11 +139,13 @@ export class EventState {
     return undefined;
   }
 
-  /** Records of which two versions disagree, but for those that do not count. */
+  /** Records of which two versions disagree, but for those that do not count and those that say the same. */
   disagreeing(): StoredRecord[] {
-    return KINDS.flatMap((kind) => this.#records[kind] ?? []).filter(
-      (r) => r.conflict && !r.body.discarded && !r.body.removed
-    );
+    return KINDS.flatMap((kind) => this.#records[kind] ?? []).filter((r) => {
+      if (!r.conflict || r.body.discarded || r.body.removed) return false;
+      const [first, ...others] = rivals(r.revisions);
+      return isMerged(r.kind) || others.some((o) => !same(o.body, first?.body));
+    });
   }
 
   /** Saves changes on this device, all or none, and sends them as soon as there is a network. */

@@ -1,0 +1,26 @@
+/** What axe-core finds on a page, in light and dark. */
+import { expect, type Page } from '@playwright/test';
+import type { AxeResults } from 'axe-core';
+import { readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+
+const source = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+/** Fails on any fault by WCAG 2.2 A and AA that axe-core finds. */
+export async function check(page: Page, what: string): Promise<void> {
+  for (const colorScheme of ['light', 'dark'] as const) {
+    await page.emulateMedia({ colorScheme, reducedMotion: 'reduce' });
+    // Not a script tag: the page's own policy forbids those.
+    await page.evaluate(source);
+    const { violations } = await page.evaluate(
+      () =>
+        (window as unknown as { axe: { run: (options: object) => Promise<AxeResults> } }).axe.run({
+          runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa']
+        }) as Promise<AxeResults>
+    );
+    const found = violations.flatMap((v) =>
+      v.nodes.map((n) => `${v.id}: ${n.target.join(' ')}: ${n.failureSummary?.split('\n')[1]?.trim()}`)
+    );
+    expect(found, `${what}, ${colorScheme}`).toEqual([]);
+  }
+}
