@@ -12,9 +12,10 @@ export {
 } from './db';
 export { entryId, newId, observationId, resultId } from './ids';
 export { isMerged, resolve, rivals, same, seenBy, type Resolved } from './resolve';
-export { asFile, save, settle, tryAgain, unsent, type Change, type Person } from './outbox';
+export { asFile, save, settle, takeIn, tryAgain, unsent, type Change, type Person } from './outbox';
 export { due, everyday, kept, refresh } from './bundle';
 export { Sync, type Link, type Status } from './sync';
+export { fromFile, type FromFile } from './file';
 export { draft, drafts, dropDraft, keepDraft } from './drafts';
 export { listen } from './live';
 export { announce, onChange } from './notify';

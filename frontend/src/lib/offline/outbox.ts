@@ -114,6 +114,36 @@ export function sent(revision: Revision): SentRevision {
   return { revision_id, record_id, parents, kind, lamport, made_at, body };
 }
 
+/**
+ * Takes in revisions that came by a file, as they are: a lead accepts what a
+ * tablet could not send itself. What is known here already stays as it is, and
+ * since each keeps its id, it is stored once even if the tablet sends it later.
+ * Returns how many were new.
+ */
+export async function takeIn(
+  db: DB,
+  event: string,
+  person: Person,
+  revisions: Revision[],
+  now: Date = new Date()
+): Promise<number> {
+  const tx = db.transaction(['records', 'outbox', 'feed'], 'readwrite', { durability: 'strict' });
+  const records = tx.objectStore('records');
+  const feed = (await tx.objectStore('feed').get(event)) ?? { event, after: 0, lamport: 0 };
+  let taken = 0;
+  for (const revision of revisions) {
+    const known = await records.get([event, revision.record_id]);
+    if (known?.revisions.some((r) => r.revision_id === revision.revision_id)) continue;
+    await records.put(withRevisions(event, known, [{ ...revision, member: person.member_id }]));
+    await tx.objectStore('outbox').put(entry(event, person.member_id, revision, now));
+    feed.lamport = Math.max(feed.lamport, revision.lamport);
+    taken++;
+  }
+  await tx.objectStore('feed').put(feed);
+  await tx.done;
+  return taken;
+}
+
 /** A member's next revisions to send, oldest first. */
 export async function nextToSend(db: DB, event: string, member: string, limit: number): Promise<Unsent[]> {
   const all = await db.getAllFromIndex('outbox', 'event', event);

@@ -1,6 +1,6 @@
 /** One event as this browser knows it: read from the local database, kept in step with the server. */
 import { getContext, setContext } from 'svelte';
-import type { Bodies, EventSummary, Kind, Match, ResultBody, Role, Team } from '$lib/api';
+import type { Bodies, EventSummary, Kind, Match, ResultBody, Revision, Role, Team } from '$lib/api';
 import type { Game } from '$lib/game/types';
 import {
   announce,
@@ -14,6 +14,7 @@ import {
   same,
   save,
   Sync,
+  takeIn,
   type BundleName,
   type Change,
   type DB,
@@ -148,6 +149,12 @@ export class EventState {
     });
   }
 
+  /** Ids of all revisions that are on this device. */
+  revisionIds(): Set<string> {
+    const all = KINDS.flatMap((kind) => this.#records[kind] ?? []);
+    return new Set(all.flatMap((r) => r.revisions.map((v) => v.revision_id)));
+  }
+
   /** Saves changes on this device, all or none, and sends them as soon as there is a network. */
   async save(...changes: Change[]): Promise<void> {
     if (!this.#db || !this.summary)
@@ -159,6 +166,19 @@ export class EventState {
     await this.#readRecords(kinds);
     announce({ event: this.id, kinds, outbox: true });
     void this.sync();
+  }
+
+  /** Takes in what came by a file from a tablet, and sends it. Returns how many revisions were new. */
+  async takeIn(revisions: Revision[]): Promise<number> {
+    if (!this.#db || !this.summary)
+      throw new Error('This event was not loaded yet, so nothing can be taken in.');
+    const { member_id, nickname, role } = this.summary;
+    const taken = await takeIn(this.#db, this.id, { member_id, nickname, role }, revisions);
+    const kinds = [...new Set(revisions.map((r) => r.kind))];
+    await this.#readRecords(kinds);
+    announce({ event: this.id, kinds, outbox: true });
+    void this.sync();
+    return taken;
   }
 
   async #readBundle(name: BundleName): Promise<void> {
