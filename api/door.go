@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 
 	"github.com/google/uuid"
 
@@ -181,16 +182,35 @@ func (d *door) scoutsOwn(ctx context.Context, sent sentRevision, scout string, o
 		if json.Unmarshal(before.Body, &old) == nil && old.Scout == scout {
 			return nil
 		}
+	} else if before != nil && scout == name {
+		// The lead may have taken it in from this tablet's file, or it arrived
+		// before the scout was taken out and joined again.
+		known, err := d.known(ctx, sent)
+		if known || err != nil {
+			return err
+		}
+		return notYours()
 	} else if before != nil || sent.RecordID != own && !d.begun[sent.RecordID] {
-		// The same answer whether it is another's or does not exist.
-		return notAllowed.because("This record was not taken: it is none of yours, or its first version has not arrived. Send all of its versions, or ask the lead to correct it.",
-			problemItem{Pointer: "/record_id", Message: "not one of your records"})
+		return notYours()
 	}
 	if scout != name {
 		return notAllowed.because(fmt.Sprintf("This record was not taken: it was made by %q, and you are %q here.", scout, name),
 			problemItem{Pointer: "/body/scout", Message: "another's nickname"})
 	}
 	return nil
+}
+
+// notYours is the same answer whether a record is another's or does not exist.
+func notYours() error {
+	return notAllowed.because("This record was not taken: it is none of yours, or its first version has not arrived. Send all of its versions, or ask the lead to correct it.",
+		problemItem{Pointer: "/record_id", Message: "not one of your records"})
+}
+
+// known reports whether a revision is here already; sent again it is answered
+// so, and changes nothing.
+func (d *door) known(ctx context.Context, sent sentRevision) (bool, error) {
+	revisions, err := d.store.Revisions(ctx, d.viewer.eventID, sent.RecordID)
+	return slices.ContainsFunc(revisions, func(k store.Kept) bool { return k.RevisionID == sent.RevisionID }), err
 }
 
 // lookUp reads a record once a request; nil if it does not exist.

@@ -232,6 +232,33 @@ func TestListsMergeMemberByMember(t *testing.T) {
 	}
 }
 
+// TestKnownIsNeverRefused: what the lead took in from a tablet's file, the
+// tablet may send itself later; it is still another's record for anything new.
+func TestKnownIsNeverRefused(t *testing.T) {
+	t.Parallel()
+	f := newFixture(t)
+	lead := f.lead().withSchedule(4, 0)
+	scout := lead.join("scout", "s03")
+	made := scout.observation("Q1", "40102", "s03", 1)
+	if p := lead.push(made); words(p) != "stored" {
+		t.Fatalf("the lead's copy: %+v", p.Items)
+	}
+	if p := scout.push(made); words(p) != "known" {
+		t.Errorf("the tablet's own copy: %+v", p.Items)
+	}
+	later := scout.observation("Q1", "40102", "s03", 2)
+	later.Parents = []uuid.UUID{made.RevisionID}
+	if p := scout.push(later); words(p) != "refused" {
+		t.Errorf("a new version of the lead's record: %+v", p.Items)
+	}
+	// Whose copy it is does not change.
+	var got struct{ Revisions []keptRevision }
+	lead.get(".records/"+made.RecordID.String()+"/revisions").want(200, &got)
+	if len(got.Revisions) != 1 || got.Revisions[0].Author != leadName {
+		t.Errorf("revisions %+v", got.Revisions)
+	}
+}
+
 func TestPull(t *testing.T) {
 	t.Parallel()
 	f := newFixture(t)
