@@ -1,0 +1,66 @@
+/** A tablet is lost, shut out in two taps, and found again: nothing that was recorded on it is lost, or stored twice. */
+import { readFileSync } from 'node:fs';
+import { check } from './axe';
+import { expect, makeCode, makeEvent, ready, tablet, test } from './fixtures';
+
+test('a lost tablet', async ({ lead, device }) => {
+  const path = await makeEvent(lead, 'Lost and found');
+  const code = await makeCode(lead, path);
+  const scout = await device(tablet);
+  const start = Date.now();
+  await scout.goto(`/join#${code}`);
+  await scout.getByLabel('Your nickname').fill('ann');
+  await scout.getByRole('button', { name: 'Join' }).tap();
+  await expect(scout.getByRole('heading', { name: 'Which robot do you watch?' })).toBeVisible();
+  await expect(scout.getByRole('link', { name: /41 / }).first()).toBeVisible();
+  // What the machine needs of the minute in which a tablet becomes a scout.
+  expect(Date.now() - start).toBeLessThan(30_000);
+  await ready(scout);
+
+  await scout.context().setOffline(true);
+  await scout.getByRole('link', { name: /41 / }).first().tap();
+  await scout.getByRole('button', { name: 'Sluice opened' }).tap();
+  await scout.getByRole('button', { name: 'Finish' }).tap();
+  await scout.getByRole('button', { name: 'Save' }).tap();
+  await expect(scout.getByText('1 record waits for a network')).toBeVisible();
+
+  // Two taps.
+  await lead.goto(`${path}/set-up?part=people`);
+  await lead.getByRole('button', { name: 'Take out ann' }).click();
+  await expect(lead.getByText(/^Lost tablet\? Signs out all devices of ann/)).toBeVisible();
+  await check(lead, 'people, taking out');
+  await lead.getByRole('button', { name: 'Take out', exact: true }).click();
+  await expect(lead.getByRole('row', { name: /^ann/ })).toHaveCount(0);
+
+  // The tablet says what has happened and what to do.
+  await scout.context().setOffline(false);
+  await expect(scout.getByText('1 record waits until you join again')).toBeVisible();
+  await scout.getByRole('link', { name: 'What to do' }).tap();
+  await expect(scout.getByText('One record is on this device alone', { exact: false })).toBeVisible();
+  await check(scout, 'this device, signed out');
+  const saving = scout.waitForEvent('download');
+  await scout.getByRole('button', { name: 'Save what is unsent as a file' }).tap();
+  const file = readFileSync(await (await saving).path(), 'utf8');
+
+  // The lead accepts what it holds.
+  await lead.goto(`${path}/set-up?part=files`);
+  await lead.getByRole('button', { name: 'Unsent records of a tablet' }).click();
+  await lead.getByLabel('Unsent records of a tablet, as text').fill(file);
+  await expect(lead.getByRole('row', { name: /W1, robot 41.*ann.*new/ })).toBeVisible();
+  await check(lead, 'the file of a tablet');
+  await lead.getByRole('button', { name: 'Accept 1 record' }).click();
+  await expect(lead.getByText(/^Accepted: 1 record\./)).toBeVisible();
+  await expect(lead.getByRole('status').filter({ hasText: 'Everything is stored' })).toBeVisible();
+
+  // Found again, under the same nickname: it sends what it had, which is known.
+  await scout.getByRole('link', { name: 'Join again' }).tap();
+  await scout.getByLabel('Code from your lead').fill(code);
+  await scout.getByLabel('Your nickname').fill('ann');
+  await scout.getByRole('button', { name: 'Join' }).tap();
+  await expect(scout.getByRole('status').filter({ hasText: 'Everything is stored' })).toBeVisible();
+  const answer = await lead.request.get(
+    `/api${path.replace('/e/', '/events/')}/records?kind=observation&match=W1`
+  );
+  const { records } = (await answer.json()) as { records: { conflict: boolean; body: unknown }[] };
+  expect(records).toMatchObject([{ conflict: false, body: { match: 'W1', team: '41', scout: 'ann' } }]);
+});
