@@ -142,7 +142,7 @@ func (d *door) identity(ctx context.Context, sent sentRevision) error {
 		List     uuid.UUID      `json:"list"`
 	}
 	switch sent.Kind {
-	case record.KindList, record.KindNote, record.KindMark:
+	case record.KindList, record.KindNote, record.KindMark, record.KindSelection:
 		return nil // they have a random id of their own
 	}
 	if err := json.Unmarshal(sent.Body, &names); err != nil {

@@ -52,6 +52,7 @@ var mayImport = map[string][]string{
 	"stats/simulate":            {"stats/contrib", "stats/record", "stats/game"},
 	"stats/forecast":            {"stats/simulate", "stats/contrib", "stats/record", "stats/game"},
 	"stats/backtest":            {"stats/forecast", "stats/simulate", "stats/contrib", "stats/record", "stats/game"},
+	"stats/selection":           {"stats/record", "stats/game"},
 	"stats/study":               {"stats/*"},
 	"migrations":                {},
 	"frontend":                  {},

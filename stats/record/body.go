@@ -80,6 +80,29 @@ type NoteBody struct {
 	Removed bool     `json:"removed,omitempty"`
 }
 
+// SelectionBody is the body of a record of kind "selection": one move of the
+// alliance selection. Each move is a record of its own with a UUIDv7; package
+// selection puts them in order and says which ones count.
+type SelectionBody struct {
+	// Step orders the moves: one more than the highest that the device had seen.
+	// A correction keeps it.
+	Step    int    `json:"step"`
+	Round   int    `json:"round,omitempty"` // from 1; 0: not said, or a backup's call
+	Captain TeamID `json:"captain"`
+	Invites TeamID `json:"invites,omitempty"`
+	Answer  string `json:"answer"`            // accepts, declines, no_show or nobody_left
+	Backup  bool   `json:"backup,omitempty"`  // called after all picks were made
+	Removed bool   `json:"removed,omitempty"` // taken back
+}
+
+// The answers of a selection's move.
+const (
+	Accepts    = "accepts"
+	Declines   = "declines"
+	NoShow     = "no_show"     // the invited team, or without one the captain, is not there
+	NobodyLeft = "nobody_left" // nobody may be invited
+)
+
 // The kinds of a mark.
 const (
 	MarkChanged      = "changed"

@@ -58,6 +58,12 @@ func CheckBody(g *game.Game, kind string, raw []byte) game.Problems {
 			"list": c.id, "team": c.team, "key": c.key, "tier": orNull(c.count(99)), "never": c.flag,
 			"reason": orNull(c.text(0, MaxText)), "note": orNull(c.text(0, MaxText)), "removed": c.flag,
 		})
+	case KindSelection:
+		into = new(SelectionBody)
+		c.object(doc.Value, "", fields{
+			"step": c.from(1, MaxSteps), "round": c.count(99), "captain": c.team, "invites": c.team,
+			"answer": c.among(Accepts, Declines, NoShow, NobodyLeft), "backup": c.flag, "removed": c.flag,
+		}, "step", "captain", "answer")
 	case KindNote:
 		into = new(NoteBody)
 		c.object(doc.Value, "", fields{
@@ -172,6 +178,16 @@ func (c *bodyCheck) count(limit float64) check {
 		}
 		if n > limit {
 			return fmt.Errorf("%g is too large; write %g or less", n, limit)
+		}
+		return nil
+	})
+}
+
+// from checks a whole number from low to high.
+func (c *bodyCheck) from(low, high float64) check {
+	return c.number(func(n float64) error {
+		if n != math.Trunc(n) || n < low || n > high {
+			return fmt.Errorf("%g is not a whole number from %g to %g", n, low, high)
 		}
 		return nil
 	})

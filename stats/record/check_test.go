@@ -47,6 +47,9 @@ func TestCheckBody(t *testing.T) {
 		{"MarkKind", "mark", `{"team":"40117","match":"Q5","kind":"sunk"}`, []string{"/kind"}},
 		{"EntryPatch", "entry", `{"tier":null}`, nil},
 		{"EntryBad", "entry", `{"tier":-1,"key":"a b","list":"x","colour":1}`, []string{"/colour", "/key", "/list", "/tier"}},
+		{"Selection", "selection", `{"step":3,"round":1,"captain":"40101","invites":"40115","answer":"declines"}`, nil},
+		{"SelectionBad", "selection", `{"step":0,"round":1.5,"captain":"A","answer":"perhaps","backup":1}`, []string{"/answer", "/backup", "/captain", "/round", "/step"}},
+		{"SelectionNeeds", "selection", `{"step":1}`, []string{"", ""}},
 		{"Unknown", "weather", `{}`, []string{""}},
 	}
 	for _, tt := range tests {

@@ -44,6 +44,7 @@ const (
 	KindEntry       = "entry"       // body: EntryBody, merged
 	KindNote        = "note"        // body: NoteBody, merged
 	KindSketch      = "sketch"      // merged
+	KindSelection   = "selection"   // body: SelectionBody
 )
 
 // Merged reports whether the bodies of a kind are patches that are merged
