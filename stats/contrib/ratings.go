@@ -1,10 +1,6 @@
 package contrib
 
-import (
-	"gonum.org/v1/gonum/mat"
-
-	"sextant/stats/record"
-)
+import "sextant/stats/record"
 
 // leastSquares is the first layer: for every robot the plain least-squares
 // figures of the trade (common practice, no source), in points per match,
@@ -27,12 +23,10 @@ func leastSquares(ev *record.Event, e *evidence) []record.LeastSquares {
 	if len(rows) == 0 {
 		return out
 	}
-	x := mat.NewDense(len(rows), len(e.teams), nil)
+	x := newIncidence(len(e.teams))
 	own, allowed := make([]float64, len(rows)), make([]float64, len(rows))
 	for k, i := range rows {
-		for _, r := range e.sides[i].robots {
-			x.Set(k, r, 1)
-		}
+		x.add(e.sides[i].robots)
 		// Sides of the schedule stand in the order of the matches, red first.
 		m := &ev.Matches[i/2]
 		own[k], allowed[k] = m.Red.Result.Score, m.Blue.Result.Score
@@ -40,13 +34,12 @@ func leastSquares(ev *record.Event, e *evidence) []record.LeastSquares {
 			own[k], allowed[k] = allowed[k], own[k]
 		}
 	}
-	f := newFactor(x)
-	offence, defence := f.solve(own), f.solve(allowed)
+	coefs, determined := x.solve(own, allowed)
 	for r := range out {
-		if !f.determined[r] {
+		if !determined[r] {
 			continue
 		}
-		o, d := offence.coef[r], defence.coef[r]
+		o, d := coefs[0][r], coefs[1][r]
 		margin := o - d
 		out[r] = record.LeastSquares{Offence: &o, Defence: &d, Margin: &margin}
 	}
