@@ -73,8 +73,8 @@ func TestEstimateReference(t *testing.T) {
 					}
 				}
 			}
-			near(t, "robot variance", mixed.tau2, want.Variance.Robot)
-			near(t, "match variance", mixed.MatchVariance(0, 1, 2), want.Variance.Residual)
+			near(t, "robot variance", mixed.tau2, want.Variance["robot"])
+			near(t, "match variance", mixed.MatchVariance(0, 1, 2), want.Variance["residual"])
 			near(t, "log likelihood", -2*mixed.logLik, want.Criterion)
 		})
 	}

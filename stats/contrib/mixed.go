@@ -140,52 +140,62 @@ const minNoise = 0.02
 // projected out, the squared coordinates of the projected scores, and what of
 // the scores lies outside. Rows are divided by √(k/size) first, which makes
 // their noise equal.
+//
+// With W the robots' part, what is decomposed is WᵀW, whose entries are sums
+// over the rows: a matrix as large as there are robots, however many matches.
 func spectrum(totals []total, n, size int) (lambda, c2 []float64, rest float64, err error) {
-	rows := len(totals)
-	w := mat.NewDense(rows, n, nil)
-	x, y := make([]float64, rows), make([]float64, rows)
-	var xx, xy float64
-	for i, t := range totals {
-		share := math.Sqrt(float64(len(t.robots)) / float64(size))
+	gram := mat.NewSymDense(n, nil)
+	data := gram.RawSymmetric().Data
+	xw, wy := make([]float64, n), make([]float64, n)
+	var xx, xy, mean float64
+	for _, t := range totals {
+		mean += t.own / float64(len(totals))
+	}
+	// μ takes the mean up. Leaving it out beforehand keeps the digits of the rest.
+	mean /= float64(size)
+	for _, t := range totals {
+		k := float64(len(t.robots))
+		share := k / float64(size)
+		y := t.own - mean*k
+		xx += share
+		xy += y
 		for _, r := range t.robots {
-			w.Set(i, r, 1/share)
-		}
-		x[i], y[i] = share, t.own/share
-		xx += x[i] * x[i]
-		xy += x[i] * y[i]
-	}
-	for j := range n {
-		var xw float64
-		for i := range rows {
-			xw += x[i] * w.At(i, j)
-		}
-		for i := range rows {
-			w.Set(i, j, w.At(i, j)-x[i]*xw/xx)
+			xw[r]++
+			wy[r] += y / share
+			for _, q := range t.robots {
+				if q >= r {
+					data[r*n+q] += 1 / share
+				}
+			}
 		}
 	}
-	for i := range rows {
-		y[i] -= x[i] * xy / xx
-	}
-	var svd mat.SVD
-	if !svd.Factorize(w, mat.SVDThin) {
-		return nil, nil, 0, fmt.Errorf("singular values of %d alliance totals and %d robots did not converge", rows, n)
-	}
-	var u mat.Dense
-	svd.UTo(&u)
-	values := svd.Values(nil)
-	for _, v := range y {
-		rest += v * v
-	}
-	for k, s := range values {
-		if s <= 1e-9*values[0] {
-			break // the mean that was projected out, or a schedule of lower rank
+	mu := xy / xx
+	for i := range n {
+		wy[i] -= xw[i] * mu
+		for j := i; j < n; j++ {
+			data[i*n+j] -= xw[i] * xw[j] / xx
 		}
+	}
+	for _, t := range totals {
+		k := float64(len(t.robots))
+		share := k / float64(size)
+		rest += square(t.own-mean*k-share*mu) / share
+	}
+	var eigen mat.EigenSym
+	if !eigen.Factorize(gram, true) {
+		return nil, nil, 0, fmt.Errorf("eigenvalues of %d alliance totals and %d robots did not converge", len(totals), n)
+	}
+	values := eigen.Values(nil) // ascending
+	var v mat.Dense
+	eigen.VectorsTo(&v)
+	for k := n - 1; k >= 0 && values[k] > 1e-12*values[n-1]; k-- {
+		// Below: the mean that was projected out, or a schedule of lower rank.
 		var c float64
-		for i := range rows {
-			c += u.At(i, k) * y[i]
+		for i := range n {
+			c += v.At(i, k) * wy[i]
 		}
-		lambda, c2 = append(lambda, s*s), append(c2, c*c)
-		rest -= c * c
+		lambda, c2 = append(lambda, values[k]), append(c2, c*c/values[k])
+		rest -= c * c / values[k]
 	}
 	return lambda, c2, math.Max(0, rest), nil
 }

@@ -17,17 +17,28 @@ type refEvent struct {
 		RedS  float64 `json:"red_score"`
 		BlueS float64 `json:"blue_score"`
 	} `json:"matches"`
+	Scouts       int `json:"scouts"`
+	Observations []struct {
+		Robot, Scout int
+		Count        float64
+	} `json:"observations"`
 }
 
 type refREML struct {
 	Fixed          struct{ Mu, SE float64 } `json:"fixed"`
-	Variance       struct{ Robot, Residual float64 }
-	Criterion      float64              `json:"reml_criterion"`
-	BLUP           map[string][]float64 `json:"blup"`
-	ConditionalSD  map[string][]float64 `json:"conditional_sd"`
-	PredictionSD   map[string][]float64 `json:"prediction_error_sd"`
-	Contribution   []float64            `json:"contribution"`
-	ContributionSD []float64            `json:"contribution_sd"`
+	Variance       map[string]float64       `json:"variance"`
+	Criterion      float64                  `json:"reml_criterion"`
+	BLUP           map[string][]float64     `json:"blup"`
+	ConditionalSD  map[string][]float64     `json:"conditional_sd"`
+	PredictionSD   map[string][]float64     `json:"prediction_error_sd"`
+	Contribution   []float64                `json:"contribution"`
+	ContributionSD []float64                `json:"contribution_sd"`
+}
+
+type refRidge struct {
+	Lambda       float64   `json:"lambda"`
+	Intercept    float64   `json:"intercept"`
+	Coefficients []float64 `json:"coefficients"`
 }
 
 type refExpected struct {
@@ -36,9 +47,15 @@ type refExpected struct {
 	} `json:"ols"`
 	MinimumNorm *struct{ Rank int } `json:"minimum_norm"`
 	High        struct {
-		Score  refREML `json:"reml_score"`
-		Margin refREML `json:"reml_margin"`
+		Score       refREML  `json:"reml_score"`
+		Margin      refREML  `json:"reml_margin"`
+		Crossed     *refREML `json:"reml_crossed"`
+		OwnOpponent *refREML `json:"reml_own_opponent"`
 	} `json:"high_precision"`
+	Crossed          *refREML   `json:"reml_crossed"`
+	OwnOpponent      *refREML   `json:"reml_own_opponent"`
+	RidgeIntercept   []refRidge `json:"ridge_intercept"`
+	RidgeNoIntercept []refRidge `json:"ridge_no_intercept"`
 }
 
 func readEvent(t testing.TB, name string) (refEvent, refExpected) {
@@ -96,8 +113,8 @@ func TestMixedModelReference(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				near(t, "robot variance", tau2, c.want.Variance.Robot)
-				near(t, "residual variance", sigma2, c.want.Variance.Residual)
+				near(t, "robot variance", tau2, c.want.Variance["robot"])
+				near(t, "residual variance", sigma2, c.want.Variance["residual"])
 				s := newSystem(n)
 				for _, r := range c.rows {
 					s.add(referenceBlock(r, sigma2))
@@ -130,7 +147,7 @@ func TestMixedModelReference(t *testing.T) {
 					near(t, fmt.Sprint("contribution ", i), mean[i], want)
 					near(t, fmt.Sprint("contribution sd ", i), math.Sqrt(cov.At(i, i)), c.want.ContributionSD[i])
 				}
-				if c.want.Variance.Robot == 0 {
+				if c.want.Variance["robot"] == 0 {
 					for i := range n {
 						near(t, "contribution of equal robots", mean[i], c.want.Fixed.Mu/3)
 						near(t, "its sd", math.Sqrt(cov.At(i, i)), c.want.Fixed.SE/3)
