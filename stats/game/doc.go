@@ -3,6 +3,9 @@
 // cannot say, and computes points, caps, limits, bonuses, components and
 // ranking points from what robots did. It is the only place that does.
 //
+// A Scorer scores by id, and through a Board by index: the rules exist once, on
+// the Board, which allocates nothing and serves simulations.
+//
 // Nothing in it, or anywhere else in the program, knows an id of a game: what
 // the program must recognise is said by a question's role. It imports the
 // standard library and a schema checker, and any package may import it.

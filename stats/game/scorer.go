@@ -6,21 +6,33 @@ import (
 	"slices"
 )
 
-// Scorer scores matches of one game. It may be used by several goroutines at
-// once; the game must not change meanwhile.
+// Scorer scores matches of one game. It is the game compiled to indices: units,
+// components, bonuses and conditions as small tables. It may be used by several
+// goroutines at once; the game must not change meanwhile.
+//
+// What robots did goes in as ids with Score, or as numbers with a Board, which
+// allocates nothing.
 type Scorer struct {
-	g      *Game
-	units  []unit
-	limits [][]int // by unit: the limits that it counts for
+	g       *Game
+	units   []unit  // in the order in which they are credited
+	of      [][]int // by action, by option (one entry for other kinds): the unit
+	max     []float64
+	limited []bool // by unit: some limit counts it
+	limits  [][]int
+	parts   []part // by Game.Components
+	bonuses []bonus
+	steps   []step // components and bonuses, what depends on another after it
+	ranks   []test
+	gains   [][]int // by ranking point: fouls of the opponent that give it
 }
 
 // unit is one thing that is credited on its own: an action, or an option.
 type unit struct {
-	action *Action
-	index  int // of the option; 0 otherwise
-	points float64
-	max    float64 // what an alliance is credited with at most
-	order  int     // of the period; actions at any time come last
+	action   *Action
+	index    int // of the option; 0 otherwise
+	points   float64
+	order    int // of the period; actions at any time come last
+	alliance bool
 }
 
 // key is the unit's name in Scored.Credited.
@@ -29,6 +41,50 @@ func (u *unit) key() string {
 		return u.action.ID + ":" + u.action.Options[u.index].ID
 	}
 	return u.action.ID
+}
+
+// part is a component: a weighted sum of credited units, and bonuses.
+type part struct {
+	units   []int
+	weights []float64 // points a unit, or 1
+	bonuses []int
+}
+
+// bonus is a Bonus in indices.
+type bonus struct {
+	points float64
+	units  []int   // of ForEach
+	step   float64 // 0: paid once, when
+	when   test
+}
+
+// step is one component or one bonus that is worked out.
+type step struct {
+	bonus bool
+	index int
+}
+
+// The forms of a condition.
+type form uint8
+
+const (
+	never form = iota
+	wins
+	ties
+	atLeast
+	moreThan
+	both
+	anyOf
+	allOf
+)
+
+// test is a Condition in indices.
+type test struct {
+	form  form
+	part  int // −1: a component that is not in the game, which is 0
+	least float64
+	units []int // of both
+	list  []test
 }
 
 // NewScorer prepares to score matches of a game.
@@ -45,29 +101,153 @@ func NewScorer(g *Game) *Scorer {
 			order = len(g.Periods)
 		}
 		for j := range unitsOf(a) {
-			limit := a.AllianceMax
-			if a.Kind == Choice {
-				limit = a.Options[j].AllianceMax
-			}
-			u := unit{action: a, index: j, points: a.unitPoints(j), max: math.Inf(1), order: order}
-			if limit != nil {
-				u.max = *limit
-			}
-			s.units = append(s.units, u)
+			s.units = append(s.units, unit{action: a, index: j, points: a.unitPoints(j), order: order, alliance: a.ByAlliance()})
 		}
 	}
 	slices.SortStableFunc(s.units, func(a, b unit) int {
 		return cmp.Or(cmp.Compare(a.order, b.order), cmp.Compare(b.points, a.points))
 	})
+	s.of = make([][]int, len(g.Actions))
+	for i := range g.Actions {
+		s.of[i] = make([]int, unitsOf(&g.Actions[i]))
+	}
+	s.max = make([]float64, len(s.units))
+	s.limited = make([]bool, len(s.units))
 	s.limits = make([][]int, len(s.units))
 	for i, u := range s.units {
+		k := slices.IndexFunc(g.Actions, func(a Action) bool { return a.ID == u.action.ID })
+		s.of[k][u.index] = i
+		most := u.action.AllianceMax
+		if u.action.Kind == Choice {
+			most = u.action.Options[u.index].AllianceMax
+		}
+		s.max[i] = math.Inf(1)
+		if most != nil {
+			s.max[i] = *most
+		}
 		for j, l := range g.Limits {
 			if u.action.Kind != Choice && slices.Contains(l.Count, u.action.ID) {
 				s.limits[i] = append(s.limits[i], j)
+				s.limited[i] = true
 			}
 		}
 	}
+	s.compileSums()
 	return s
+}
+
+// compileSums compiles what is worked out from credited units.
+func (s *Scorer) compileSums() {
+	g := s.g
+	for i := range g.Components {
+		c := &g.Components[i]
+		var p part
+		for k, u := range s.units {
+			switch {
+			case slices.Contains(c.Sum, u.action.ID):
+				p.units, p.weights = append(p.units, k), append(p.weights, u.points)
+			case slices.Contains(c.Count, u.action.ID):
+				p.units, p.weights = append(p.units, k), append(p.weights, 1)
+			}
+		}
+		for k := range g.Bonuses {
+			if slices.Contains(c.Sum, g.Bonuses[k].ID) {
+				p.bonuses = append(p.bonuses, k)
+			}
+		}
+		s.parts = append(s.parts, p)
+	}
+	for i := range g.Bonuses {
+		b := &g.Bonuses[i]
+		out := bonus{points: b.Points}
+		switch {
+		case b.ForEach != nil:
+			out.step = b.ForEach.Step
+			for _, id := range b.ForEach.Count {
+				out.units = append(out.units, s.unitsOf(id)...)
+			}
+		case b.When != nil:
+			out.when = s.test(b.When)
+		}
+		s.bonuses = append(s.bonuses, out)
+	}
+	seen := map[step]bool{} // Load refuses bonuses that depend on themselves; this ends the walk on others
+	for i := range s.bonuses {
+		s.order(step{bonus: true, index: i}, seen)
+	}
+	for i := range s.parts {
+		s.order(step{index: i}, seen)
+	}
+	for i := range g.RankingPoints {
+		s.ranks = append(s.ranks, s.test(&g.RankingPoints[i].When))
+		var fouls []int
+		for k, f := range g.Fouls {
+			if f.OpponentGains == g.RankingPoints[i].ID {
+				fouls = append(fouls, k)
+			}
+		}
+		s.gains = append(s.gains, fouls)
+	}
+}
+
+// order appends x to the steps, what it depends on first.
+func (s *Scorer) order(x step, seen map[step]bool) {
+	if seen[x] {
+		return
+	}
+	seen[x] = true
+	if x.bonus {
+		s.orderTest(&s.bonuses[x.index].when, seen)
+	} else {
+		for _, b := range s.parts[x.index].bonuses {
+			s.order(step{bonus: true, index: b}, seen)
+		}
+	}
+	s.steps = append(s.steps, x)
+}
+
+func (s *Scorer) orderTest(t *test, seen map[step]bool) {
+	if (t.form == atLeast || t.form == moreThan) && t.part >= 0 {
+		s.order(step{index: t.part}, seen)
+	}
+	for i := range t.list {
+		s.orderTest(&t.list[i], seen)
+	}
+}
+
+// unitsOf are the units of an action; none for an id that is not in the game.
+func (s *Scorer) unitsOf(action string) []int {
+	k := s.ActionIndex(action)
+	if k < 0 {
+		return nil
+	}
+	return s.of[k]
+}
+
+func (s *Scorer) test(c *Condition) test {
+	t := test{part: slices.IndexFunc(s.g.Components, func(p Component) bool { return p.ID == c.Component })}
+	for _, list := range [][]Condition{c.Any, c.All} {
+		for i := range list {
+			t.list = append(t.list, s.test(&list[i]))
+		}
+	}
+	switch {
+	case c.Outcome == "win":
+		t.form = wins
+	case c.Outcome == "tie":
+		t.form = ties
+	case c.AtLeast != nil:
+		t.form, t.least = atLeast, s.g.Value(*c.AtLeast)
+	case c.MoreThan != "":
+		t.form = moreThan
+	case c.Both != "":
+		t.form, t.units = both, s.unitsOf(c.Both)
+	case c.Any != nil:
+		t.form = anyOf
+	case c.All != nil:
+		t.form = allOf
+	}
+	return t
 }
 
 // Score computes what both alliances are credited with.
@@ -75,279 +255,56 @@ func NewScorer(g *Game) *Scorer {
 // Where a limit for the whole match is reached, both alliances share what is
 // left of it in proportion to what each would have been credited with.
 func (s *Scorer) Score(red, blue Played) (Scored, Scored) {
-	m := &tally{s: s, played: [2]*Played{&red, &blue}}
-	m.credit()
-	for side := range m.sides {
-		m.sides[side].init(s.g)
-	}
-	for side := range m.sides {
-		m.total(side)
-	}
-	for side := range m.sides {
-		m.rank(side)
-	}
-	return m.sides[0].out, m.sides[1].out
+	b := s.NewBoard()
+	b.Enter(0, &red)
+	b.Enter(1, &blue)
+	b.Score()
+	return b.Scored(0), b.Scored(1)
 }
 
-// tally is one match that is being scored. Side 0 is red, 1 blue.
-type tally struct {
-	s      *Scorer
-	played [2]*Played
-	sides  [2]side
-}
-
-// side is one alliance of a tally.
-type side struct {
-	credited []float64            // by unit
-	robots   map[string][]float64 // credited units by action id; the last entry is the alliance's own
-	out      Scored
-	bonus    map[string]float64 // points by bonus id, once known
-	open     map[string]bool    // bonuses that are being worked out
-}
-
-// done is how much of a unit each robot did; the last entry is the alliance's.
-func (p *Played) done(u *unit) ([]float64, float64) {
-	n := len(p.Robots)
-	amounts := make([]float64, n+1)
-	if u.action.ByAlliance() {
-		amounts[n] = p.Alliance.amount(u.action, u.index)
-		return amounts, amounts[n]
-	}
-	sum := 0.0
-	for i, r := range p.Robots {
-		amounts[i] = r.amount(u.action, u.index)
-		sum += amounts[i]
-	}
-	return amounts, sum
-}
-
-// credit works out how much of each unit counts, and for whom.
-func (m *tally) credit() {
-	g := m.s.g
-	left := make([][2]float64, len(g.Limits)) // a limit per match uses entry 0 only
-	for i, l := range g.Limits {
-		left[i] = [2]float64{l.Max, l.Max}
-	}
-	for side := range m.sides {
-		n := len(m.played[side].Robots)
-		m.sides[side].credited = make([]float64, len(m.s.units))
-		m.sides[side].out.Robots = make([]float64, n)
-		m.sides[side].robots = map[string][]float64{}
-		for i := range g.Actions {
-			m.sides[side].robots[g.Actions[i].ID] = make([]float64, n+1)
+// Enter writes what one alliance (0 red, 1 blue) did, by id, onto the board.
+func (b *Board) Enter(side int, p *Played) {
+	s := b.s
+	d := &b.Did[side]
+	d.Reset(len(p.Robots))
+	for i := range s.units {
+		u := &s.units[i]
+		if u.alliance {
+			d.Alliance()[i] = p.Alliance.amount(u.action, u.index)
+			continue
+		}
+		for r := range p.Robots {
+			d.Robot(r)[i] = p.Robots[r].amount(u.action, u.index)
 		}
 	}
-	for i := range m.s.units {
-		u := &m.s.units[i]
-		var amounts [2][]float64
-		var done, got [2]float64
-		for side := range got {
-			amounts[side], done[side] = m.played[side].done(u)
-			got[side] = min(done[side], u.max)
-		}
-		for _, l := range m.s.limits[i] {
-			if g.Limits[l].Per == "match" {
-				if sum := got[0] + got[1]; sum > left[l][0] {
-					share := left[l][0] / sum
-					got[0], got[1] = got[0]*share, got[1]*share
-				}
-				continue
-			}
-			for side := range got {
-				got[side] = min(got[side], left[l][side])
-			}
-		}
-		for _, l := range m.s.limits[i] {
-			if g.Limits[l].Per == "match" {
-				left[l][0] = max(left[l][0]-got[0]-got[1], 0)
-				continue
-			}
-			for side := range got {
-				left[l][side] -= got[side]
-			}
-		}
-		for side := range got {
-			m.sides[side].take(i, u, amounts[side], done[side], got[side])
+	for k, f := range s.g.Fouls {
+		if n := p.Fouls[f.ID]; n > 0 { // also not NaN
+			d.Fouls[k] = n
 		}
 	}
 }
 
-// take notes what one alliance is credited with of one unit.
-func (a *side) take(i int, u *unit, amounts []float64, done, got float64) {
-	a.credited[i] = got
-	if done == 0 {
-		return
+// Scored is the answer for one alliance by id, a copy.
+func (b *Board) Scored(side int) Scored {
+	s, got := b.s, &b.Got[side]
+	out := Scored{
+		Points: got.Points, FromFouls: got.FromFouls, Ranking: got.Ranking, Rest: got.Rest,
+		Components:    make(map[string]float64, len(s.parts)),
+		RankingPoints: make(map[string]bool, len(s.ranks)),
+		Credited:      make(map[string]float64, len(s.units)+len(s.bonuses)),
+		Robots:        append([]float64{}, got.Robots...),
 	}
-	share := 1.0
-	if got != done {
-		share = got / done
+	for i := range s.units {
+		out.Credited[s.units[i].key()] = got.Credited[i]
 	}
-	robots := a.robots[u.action.ID]
-	for j, amount := range amounts {
-		robots[j] += amount * share
-		if j < len(a.out.Robots) {
-			a.out.Robots[j] += amount * share * u.points
-		} else {
-			a.out.Rest += amount * share * u.points
-		}
+	for i := range s.bonuses {
+		out.Credited[s.g.Bonuses[i].ID] = got.Bonuses[i]
 	}
-	a.out.Points += got * u.points
-}
-
-// init makes the maps of the answer.
-func (a *side) init(g *Game) {
-	a.out.Components = make(map[string]float64, len(g.Components))
-	a.out.RankingPoints = make(map[string]bool, len(g.RankingPoints))
-	a.out.Credited = make(map[string]float64, len(a.credited)+len(g.Bonuses))
-	a.bonus = make(map[string]float64, len(g.Bonuses))
-	a.open = map[string]bool{}
-}
-
-// total adds bonuses, components and fouls to one alliance's answer.
-func (m *tally) total(side int) {
-	g, a := m.s.g, &m.sides[side]
-	for i := range m.s.units {
-		a.out.Credited[m.s.units[i].key()] = a.credited[i]
+	for i := range s.parts {
+		out.Components[s.g.Components[i].ID] = got.Components[i]
 	}
-	for i := range g.Bonuses {
-		a.out.Points += m.bonus(side, &g.Bonuses[i])
+	for i := range s.ranks {
+		out.RankingPoints[s.g.RankingPoints[i].ID] = got.RankingPoints[i]
 	}
-	for i := range g.Components {
-		a.out.Components[g.Components[i].ID] = m.component(side, &g.Components[i])
-	}
-	for _, f := range g.Fouls {
-		a.out.FromFouls += m.committed(1-side, f.ID) * f.OpponentPoints
-	}
-	a.out.Points += a.out.FromFouls
-}
-
-func (m *tally) committed(side int, foul string) float64 {
-	if n := m.played[side].Fouls[foul]; n > 0 {
-		return n
-	}
-	return 0
-}
-
-// bonus is the points of a bonus; the first call also shares them out.
-func (m *tally) bonus(side int, b *Bonus) float64 {
-	a := &m.sides[side]
-	if points, known := a.bonus[b.ID]; known || a.open[b.ID] {
-		return points
-	}
-	a.open[b.ID] = true // Load refuses bonuses that depend on themselves; this ends the work on others
-	times := 0.0
-	if b.ForEach != nil {
-		times = m.rows(side, b)
-	} else if b.When != nil && m.holds(side, *b.When) {
-		times = 1
-		a.out.Rest += b.Points
-	}
-	a.out.Credited[b.ID] = times
-	a.bonus[b.ID] = times * b.Points
-	return a.bonus[b.ID]
-}
-
-// rows is how often a for_each bonus is paid. Its points belong to the robots
-// in proportion to their units.
-func (m *tally) rows(side int, b *Bonus) float64 {
-	a := &m.sides[side]
-	units := make([]float64, len(a.out.Robots)+1)
-	sum := 0.0
-	for _, id := range b.ForEach.Count {
-		for i, n := range a.robots[id] {
-			units[i] += n
-			sum += n
-		}
-	}
-	times := math.Floor(sum/b.ForEach.Step + slack)
-	if times <= 0 {
-		return 0
-	}
-	for i, n := range units {
-		points := times * b.Points * n / sum
-		if i < len(a.out.Robots) {
-			a.out.Robots[i] += points
-		} else {
-			a.out.Rest += points
-		}
-	}
-	return times
-}
-
-// component is the value of a component for one alliance.
-func (m *tally) component(side int, part *Component) float64 {
-	a := &m.sides[side]
-	sum := 0.0
-	for i := range m.s.units {
-		u := &m.s.units[i]
-		switch {
-		case slices.Contains(part.Sum, u.action.ID):
-			sum += a.credited[i] * u.points
-		case slices.Contains(part.Count, u.action.ID):
-			sum += a.credited[i]
-		}
-	}
-	for i := range m.s.g.Bonuses {
-		if b := &m.s.g.Bonuses[i]; slices.Contains(part.Sum, b.ID) {
-			sum += m.bonus(side, b)
-		}
-	}
-	return sum
-}
-
-// value is a component's value by id; 0 for one that is not in the game.
-func (m *tally) value(side int, id string) float64 {
-	part, ok := m.s.g.Component(id)
-	if !ok {
-		return 0
-	}
-	return m.component(side, part)
-}
-
-// holds reports whether one alliance meets a condition.
-func (m *tally) holds(side int, t Condition) bool {
-	switch {
-	case t.Outcome == "win":
-		return m.sides[side].out.Points > m.sides[1-side].out.Points+slack
-	case t.Outcome == "tie":
-		return math.Abs(m.sides[0].out.Points-m.sides[1].out.Points) <= slack
-	case t.AtLeast != nil:
-		return m.value(side, t.Component) >= m.s.g.Value(*t.AtLeast)-slack
-	case t.MoreThan != "":
-		return m.value(side, t.Component) > m.value(1-side, t.Component)+slack
-	case t.Both != "":
-		return m.did(0, t.Both) && m.did(1, t.Both)
-	case t.Any != nil:
-		return slices.ContainsFunc(t.Any, func(u Condition) bool { return m.holds(side, u) })
-	case t.All != nil:
-		return !slices.ContainsFunc(t.All, func(u Condition) bool { return !m.holds(side, u) })
-	}
-	return false
-}
-
-// did reports whether an alliance was credited with any of an action.
-func (m *tally) did(side int, action string) bool {
-	for i := range m.s.units {
-		if m.s.units[i].action.ID == action && m.sides[side].credited[i] > 0 {
-			return true
-		}
-	}
-	return false
-}
-
-// rank gives one alliance its ranking points; both totals must be known.
-func (m *tally) rank(side int) {
-	a := &m.sides[side]
-	for _, p := range m.s.g.RankingPoints {
-		gained := m.holds(side, p.When)
-		for _, f := range m.s.g.Fouls {
-			if f.OpponentGains == p.ID && m.committed(1-side, f.ID) > 0 {
-				gained = true
-			}
-		}
-		a.out.RankingPoints[p.ID] = gained
-		if gained {
-			a.out.Ranking += p.Points
-		}
-	}
+	return out
 }

@@ -21,7 +21,22 @@
 // fouls from their mean and variance at the event. What an alliance does as a
 // whole (Action.By) is not known and is drawn as an even chance.
 //
-// Randomness is passed in. Two simulations from equal sources use common
-// random numbers as long as their alliances have the same sizes: every match
-// takes the same number of draws. It imports contrib, record and game.
+// Randomness is passed in. A Run draws with one source, in the same memory,
+// without allocating:
+//
+//	run := simulate.New(fit).NewRun(rng)
+//	for range runs {
+//		run.DrawWorld()
+//		for … { // every match of the weekend
+//			o := run.Play(&red, &blue)
+//			… o.Sides[0].Points, o.Sides[0].Ranking
+//		}
+//	}
+//
+// Common random numbers: a match takes the same numbers from the source, and as
+// many, whoever plays and whatever a Lineup assumes of them. So two runs from
+// equal sources differ by what differs in their lineups alone. Normal numbers
+// are drawn exactly; uniform ones have 32 bits; counts are the share of a total,
+// rounded up or down at random so that the mean holds, in the place of an exact
+// sampler. It imports contrib, record and game.
 package simulate

@@ -12,182 +12,248 @@ import (
 )
 
 // Engine draws matches. It is made once from an estimate and may be used from
-// several goroutines, each with its own random source.
+// several goroutines, each with its own Run.
 type Engine struct {
-	fit      *contrib.Fit
-	g        *game.Game
-	scorer   *game.Scorer
-	profiles []contrib.Profile // by robot; empty: nobody watched, so totals only
-	lower    *mat.TriDense
-	value    []float64  // points of a unit by action, for_each bonuses shared out
-	foul     *game.Foul // the one that stands for all; nil: the game has none
+	fit    *contrib.Fit
+	g      *game.Game
+	scorer *game.Scorer
+	acts   []act
+	robots []robot
+	seen   bool      // somebody watched: actions are drawn
+	lower  []float64 // rows of the Cholesky factor, one after the other: 1, 2, 3 … numbers
+	told   []bool    // by ranking point
+	foul   int       // the one that stands for all; −1: the game has none
+
+	foulMean, foulVar, restSD, partners float64
+}
+
+// act is an action as it is drawn.
+type act struct {
+	kind   drawn
+	unit   int     // of the board; of the least option of a choice
+	points float64 // of a flag, or of the least option
+	value  float64 // of a counted unit, for_each bonuses shared out
+	better []option
+}
+
+// option is one of a choice other than the least.
+type option struct {
+	unit   int
+	points float64
+}
+
+type drawn uint8
+
+const (
+	choice   drawn = iota
+	flag           // done or not
+	counted        // units carry what is left of a robot's points
+	worth0         // units worth nothing, which may count for a component
+	together       // by the alliance
+)
+
+// robot is what is known of one robot beside θ.
+type robot struct {
+	exposure float64
+	units    []float64   // by act: expected, or a flag's chance
+	options  [][]float64 // by act: chances of the better options
 }
 
 // New prepares to simulate.
 func New(fit *contrib.Fit) *Engine {
-	e := &Engine{fit: fit, g: fit.Game(), scorer: game.NewScorer(fit.Game())}
-	e.value = make([]float64, len(e.g.Actions))
-	for k := range e.g.Actions {
-		a := &e.g.Actions[k]
-		e.value[k] = a.Points
-		for _, b := range e.g.Bonuses {
-			if b.ForEach != nil && slices.Contains(b.ForEach.Count, a.ID) {
-				e.value[k] += b.Points / b.ForEach.Step
-			}
+	g := fit.Game()
+	e := &Engine{fit: fit, g: g, scorer: game.NewScorer(g), foul: -1, restSD: fit.RestSD(), partners: fit.Partners()}
+	e.foulMean, e.foulVar = fit.Fouls()
+	for k := range g.Actions {
+		e.acts = append(e.acts, e.compile(k))
+	}
+	for k := range g.Fouls {
+		if p := g.Fouls[k].OpponentPoints; p > 0 && (e.foul < 0 || p < g.Fouls[e.foul].OpponentPoints) {
+			e.foul = k
 		}
 	}
 	n := len(fit.Teams())
+	e.seen = n > 0
 	for i := range n {
 		p, ok := fit.Profile(i)
-		if !ok {
-			e.profiles = nil
-			break
-		}
-		e.profiles = append(e.profiles, p)
+		e.seen = e.seen && ok
+		e.robots = append(e.robots, e.profile(i, &p))
 	}
-	for k := range e.g.Fouls {
-		f := &e.g.Fouls[k]
-		if f.OpponentPoints > 0 && (e.foul == nil || f.OpponentPoints < e.foul.OpponentPoints) {
-			e.foul = f
+	for i := range g.RankingPoints {
+		p := &g.RankingPoints[i]
+		e.told = append(e.told, p.When.Outcome != "" || e.seen && !aboutAlliance(g, &p.When))
+	}
+	e.lower = factor(fit)
+	return e
+}
+
+// compile makes an act of action k.
+func (e *Engine) compile(k int) act {
+	a := &e.g.Actions[k]
+	x := act{unit: e.scorer.Unit(k, 0), points: a.Points, value: a.Points}
+	for _, b := range e.g.Bonuses {
+		if b.ForEach != nil && slices.Contains(b.ForEach.Count, a.ID) {
+			x.value += b.Points / b.ForEach.Step
 		}
 	}
-	cov := mat.NewSymDense(n, nil)
+	switch {
+	case a.ByAlliance():
+		x.kind = together
+	case a.Kind == game.Flag:
+		x.kind = flag
+	case a.Kind != game.Choice && x.value > 0:
+		x.kind = counted
+	case a.Kind != game.Choice:
+		x.kind = worth0
+	}
+	if a.Kind == game.Choice {
+		least := leastOption(a)
+		x.unit, x.points = e.scorer.Unit(k, least), a.Options[least].Points
+		for o := range a.Options {
+			if o != least {
+				x.better = append(x.better, option{e.scorer.Unit(k, o), a.Options[o].Points})
+			}
+		}
+	}
+	return x
+}
+
+// leastOption is the option that a robot ends with which does nothing about it.
+func leastOption(a *game.Action) int {
+	least := 0
+	for o := range a.Options {
+		if a.Options[o].Points < a.Options[least].Points {
+			least = o
+		}
+	}
+	return least
+}
+
+func (e *Engine) profile(i int, p *contrib.Profile) robot {
+	r := robot{exposure: e.fit.Exposure(i), units: make([]float64, len(e.acts)), options: make([][]float64, len(e.acts))}
+	if p.Units == nil {
+		return r
+	}
+	copy(r.units, p.Units)
+	for k, chances := range p.Options {
+		a := &e.g.Actions[k]
+		for o, c := range chances {
+			if o != leastOption(a) {
+				r.options[k] = append(r.options[k], c)
+			}
+		}
+	}
+	return r
+}
+
+// factor is the Cholesky factor of what is not known of the robots.
+func factor(fit *contrib.Fit) []float64 {
+	n := len(fit.Teams())
+	cov := mat.NewSymDense(max(n, 1), nil)
 	for i := range n {
 		for j := i; j < n; j++ {
 			cov.SetSym(i, j, fit.StrengthCov(i, j))
 		}
 	}
-	e.lower = mat.NewTriDense(n, mat.Lower, nil)
 	var chol mat.Cholesky
-	if chol.Factorize(cov) {
-		chol.LTo(e.lower)
-	} else { // rounding took the last digit of a certain number
-		for i := range n {
-			e.lower.SetTri(i, i, math.Sqrt(math.Max(0, cov.At(i, i))))
+	var l mat.TriDense
+	ok := chol.Factorize(cov)
+	if ok {
+		chol.LTo(&l)
+	}
+	var out []float64
+	for i := range n {
+		for j := 0; j <= i; j++ {
+			switch {
+			case ok:
+				out = append(out, l.At(i, j))
+			case i == j: // rounding took the last digit of a certain number
+				out = append(out, math.Sqrt(math.Max(0, cov.At(i, i))))
+			default:
+				out = append(out, 0)
+			}
 		}
 	}
-	return e
+	return out
 }
 
-// counted reports whether action k's units carry the rest of a robot's points.
-func (e *Engine) counted(k int) bool {
-	a := &e.g.Actions[k]
-	return !a.ByAlliance() && (a.Kind == game.Count || a.Kind == game.Volume) && e.value[k] > 0
-}
+// Details reports whether actions are drawn. If not, nobody watched anything.
+func (e *Engine) Details() bool { return e.seen }
 
-// Details reports whether actions are drawn. If not, nobody watched anything:
-// scores are drawn, but components and ranking points other than for the
-// outcome are not known.
-func (e *Engine) Details() bool { return e.profiles != nil }
+// Told reports, by Game.RankingPoints, whether a draw says anything about it: a
+// ranking point that asks for what nobody saw is never gained.
+func (e *Engine) Told() []bool { return slices.Clone(e.told) }
+
+// Game is the game of the event.
+func (e *Engine) Game() *game.Game { return e.g }
 
 // World is one possible truth: θ of every robot in points, by index of Fit.Teams.
 type World []float64
 
-// World draws what is not known of the robots. rng gives one normal number a robot.
+// World draws what is not known of the robots, see Run.DrawWorld.
 func (e *Engine) World(rng *rand.Rand) World {
-	n := len(e.fit.Teams())
-	z, w := make([]float64, n), make(World, n)
-	for i := range z {
-		z[i] = rng.NormFloat64()
-	}
-	for i := range w {
-		w[i] = e.fit.Strength(i)
-		for j := 0; j <= i; j++ {
-			w[i] += e.lower.At(i, j) * z[j]
-		}
-	}
+	w := make(World, len(e.robots))
+	e.world(rng, make([]float64, len(w)), w)
 	return w
 }
 
-// Side is what one alliance got in one drawn match.
-type Side struct {
-	game.Scored         // Points is the whole score, rest and fouls included
-	Uncapped    float64 // points its robots would have without caps and limits
-	Credited    float64 // points its robots are credited with, in all
+// world fills w; z is scratch. rng gives one normal number a robot.
+func (e *Engine) world(rng *rand.Rand, z []float64, w World) {
+	for i := range z {
+		z[i] = rng.NormFloat64()
+	}
+	at := 0
+	for i := range w {
+		w[i] = e.fit.Strength(i) + dot(e.lower[at:at+i+1], z)
+		at += i + 1
+	}
 }
 
-// Match draws a match of world w between alliances of robots, by index.
-func (e *Engine) Match(rng *rand.Rand, w World, red, blue []int) (Side, Side) {
-	redPlayed, redPoints := e.play(rng, w, red)
-	bluePlayed, bluePoints := e.play(rng, w, blue)
-	redFouls, blueFouls := e.fouls(rng), e.fouls(rng) // received
-	redRest, blueRest := e.rest(rng, len(red)), e.rest(rng, len(blue))
-	if e.foul != nil {
-		bluePlayed.Fouls = map[string]float64{e.foul.ID: math.Round(redFouls / e.foul.OpponentPoints)}
-		redPlayed.Fouls = map[string]float64{e.foul.ID: math.Round(blueFouls / e.foul.OpponentPoints)}
+// dot is the sum of products of a with the beginning of b.
+func dot(a, b []float64) float64 {
+	var s0, s1, s2, s3 float64
+	b = b[:len(a)]
+	i := 0
+	for ; i+4 <= len(a); i += 4 {
+		s0 += a[i] * b[i]
+		s1 += a[i+1] * b[i+1]
+		s2 += a[i+2] * b[i+2]
+		s3 += a[i+3] * b[i+3]
 	}
-	var a, b game.Scored
-	if e.Details() {
-		a, b = e.scorer.Score(redPlayed, bluePlayed)
-	} else {
-		a.Robots, b.Robots = redPoints, bluePoints
-		a.FromFouls, b.FromFouls = redFouls, blueFouls
+	for ; i < len(a); i++ {
+		s0 += a[i] * b[i]
 	}
-	one, two := e.finish(a, redPoints, redRest), e.finish(b, bluePoints, blueRest)
-	e.outcome(&one, &two)
-	e.outcome(&two, &one)
-	return one, two
+	return s0 + s1 + s2 + s3
 }
 
-// finish puts the drawn rest in the place of what the score has beyond robots.
-func (e *Engine) finish(s game.Scored, drawn []float64, rest float64) Side {
-	out := Side{Scored: s}
-	for k, p := range drawn {
-		out.Uncapped += p
-		out.Credited += s.Robots[k]
-	}
-	out.Rest = rest
-	out.Points = math.Round(out.Credited + rest + s.FromFouls)
-	return out
-}
-
-// outcome settles the ranking points for winning and tying by the whole score.
-func (e *Engine) outcome(s, other *Side) {
-	if s.RankingPoints == nil {
-		s.RankingPoints = map[string]bool{}
-	}
-	for i := range e.g.RankingPoints {
-		p := &e.g.RankingPoints[i]
-		got, was := false, s.RankingPoints[p.ID]
-		switch p.When.Outcome {
-		case "win":
-			got = s.Points > other.Points
-		case "tie":
-			got = s.Points == other.Points
-		default:
-			continue
+// Expected is what an alliance is expected to score, points by fouls included,
+// and the variance of its score, in closed form: before caps and limits, which
+// only drawing tells of.
+func (e *Engine) Expected(l *Lineup) (mean, variance float64) {
+	mean = e.foulMean + e.fit.Rest(len(l.Robots))
+	variance = e.foulVar + e.fit.MatchVariance(l.Robots...)
+	for k, i := range l.Robots {
+		a := l.expected(e, k)
+		mean += a * e.fit.Mean(i)
+		for m, j := range l.Robots {
+			variance += a * l.expected(e, m) * e.fit.Cov(i, j)
 		}
-		if got != was {
-			s.RankingPoints[p.ID] = got
-			if got {
-				s.Ranking += p.Points
-			} else {
-				s.Ranking -= p.Points
+	}
+	return mean, variance
+}
+
+// aboutAlliance reports whether a condition asks for what an alliance does as a
+// whole, of which nothing is known.
+func aboutAlliance(g *game.Game, c *game.Condition) bool {
+	if c.Both != "" {
+		return true
+	}
+	for _, list := range [][]game.Condition{c.Any, c.All} {
+		for i := range list {
+			if aboutAlliance(g, &list[i]) {
+				return true
 			}
 		}
 	}
-}
-
-// fouls draws the points that an alliance receives by fouls.
-func (e *Engine) fouls(rng *rand.Rand) float64 {
-	z := rng.NormFloat64()
-	mean, variance := e.fit.Fouls()
-	if mean <= 0 {
-		return 0
-	}
-	return math.Round(gamma(mean, variance, z))
-}
-
-func (e *Engine) rest(rng *rand.Rand, robots int) float64 {
-	return e.fit.Rest(robots) + e.fit.RestSD()*rng.NormFloat64()
-}
-
-// gamma is a gamma law of the given mean and variance at the normal quantile z.
-func gamma(mean, variance, z float64) float64 {
-	if mean <= 0 || variance <= 0 {
-		return math.Max(0, mean)
-	}
-	shape := mean * mean / variance
-	root := 1 - 1/(9*shape) + z/(3*math.Sqrt(shape))
-	return mean * math.Max(0, root*root*root)
+	return false
 }

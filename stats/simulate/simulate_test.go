@@ -210,12 +210,3 @@ func TestNoRecordsNoComponents(t *testing.T) {
 		t.Errorf("chance to win %v", p)
 	}
 }
-
-func BenchmarkForecast(b *testing.B) {
-	e, _ := invented(b, 1, 0.95, nil)
-	rng := source(1)
-	b.ReportAllocs()
-	for b.Loop() {
-		e.Match(rng, e.World(rng), []int{0, 1, 2}, []int{3, 4, 5})
-	}
-}

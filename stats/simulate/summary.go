@@ -3,8 +3,6 @@ package simulate
 import (
 	"math/rand/v2"
 	"slices"
-
-	"sextant/stats/game"
 )
 
 // Summary is what many draws of one match say.
@@ -36,64 +34,56 @@ func (s *SideSummary) Quantile(p float64) float64 {
 
 // Forecast draws a match in runs worlds (at least 1).
 func (e *Engine) Forecast(rng *rand.Rand, red, blue []int, runs int) Summary {
+	return e.ForecastLineups(rng, &Lineup{Robots: red}, &Lineup{Robots: blue}, runs)
+}
+
+// ForecastLineups is Forecast with what is assumed of the alliances.
+func (e *Engine) ForecastLineups(rng *rand.Rand, red, blue *Lineup, runs int) Summary {
 	runs = max(runs, 1)
-	out := Summary{Runs: runs, Red: e.empty(), Blue: e.empty()}
+	r := e.NewRun(rng)
+	out := Summary{Runs: runs}
+	sides := [2]*SideSummary{&out.Red, &out.Blue}
+	var gained [2][]int
+	var components [2][]float64
+	for side, s := range sides {
+		s.Scores = make([]float64, 0, runs)
+		gained[side], components[side] = make([]int, len(e.g.RankingPoints)), make([]float64, len(e.g.Components))
+	}
 	each := 1 / float64(runs)
+	var won [3]int // tie, red, blue
 	for range runs {
-		a, b := e.Match(rng, e.World(rng), red, blue)
-		out.Red.add(&a, each)
-		out.Blue.add(&b, each)
-		switch {
-		case a.Points > b.Points:
-			out.RedWins += each
-		case a.Points < b.Points:
-			out.BlueWins += each
-		default:
-			out.Tie += each
-		}
-	}
-	slices.Sort(out.Red.Scores)
-	slices.Sort(out.Blue.Scores)
-	return out
-}
-
-// empty lists the ranking points that can be told.
-func (e *Engine) empty() SideSummary {
-	s := SideSummary{RankingPoints: map[string]float64{}, Components: map[string]float64{}}
-	for i := range e.g.RankingPoints {
-		if p := &e.g.RankingPoints[i]; p.When.Outcome != "" || e.Details() && !aboutAlliance(e.g, &p.When) {
-			s.RankingPoints[p.ID] = 0
-		}
-	}
-	return s
-}
-
-// aboutAlliance reports whether a condition asks for what an alliance does as a
-// whole, of which nothing is known.
-func aboutAlliance(g *game.Game, c *game.Condition) bool {
-	if c.Both != "" {
-		return true
-	}
-	for _, list := range [][]game.Condition{c.Any, c.All} {
-		for i := range list {
-			if aboutAlliance(g, &list[i]) {
-				return true
+		r.DrawWorld()
+		o := r.Play(red, blue)
+		won[o.Winner()+1]++
+		for side, s := range sides {
+			got := &o.Sides[side]
+			s.Mean += got.Points * each
+			s.Scores = append(s.Scores, got.Points)
+			s.Capped += (got.Uncapped - got.Credited) * each
+			for i, yes := range got.RankingPoints {
+				if yes {
+					gained[side][i]++
+				}
+			}
+			for i, v := range got.Components {
+				components[side][i] += v * each
 			}
 		}
 	}
-	return false
-}
-
-func (s *SideSummary) add(got *Side, each float64) {
-	s.Mean += got.Points * each
-	s.Scores = append(s.Scores, got.Points)
-	s.Capped += (got.Uncapped - got.Credited) * each
-	for id := range s.RankingPoints {
-		if got.RankingPoints[id] {
-			s.RankingPoints[id] += each
+	out.Tie, out.RedWins, out.BlueWins = float64(won[0])*each, float64(won[1])*each, float64(won[2])*each
+	for side, s := range sides {
+		slices.Sort(s.Scores)
+		s.RankingPoints, s.Components = map[string]float64{}, map[string]float64{}
+		for i, told := range e.told {
+			if told {
+				s.RankingPoints[e.g.RankingPoints[i].ID] = float64(gained[side][i]) * each
+			}
+		}
+		for i := range components[side] {
+			if e.seen {
+				s.Components[e.g.Components[i].ID] = components[side][i]
+			}
 		}
 	}
-	for id, v := range got.Components {
-		s.Components[id] += v * each
-	}
+	return out
 }
