@@ -97,8 +97,8 @@ func patch(have, want json.RawMessage) (json.RawMessage, error) {
 
 // ObservationRevisions turns rows of a file into revisions against the records
 // that are there. A row's identity is match, play, team and scout. A row that
-// says what the record says makes no revision; a file cannot hold a timeline,
-// so that is kept, and counts which then differ from it are marked as edited.
+// says what the record says makes no revision; a file cannot hold a timeline
+// or the part that was watched, so these are kept, and counts which then differ from it are marked as edited.
 // Two rows of one identity are ErrInvalid. Nothing is stored.
 func (db *DB) ObservationRevisions(ctx context.Context, event uuid.UUID, rows []record.Observation, by By) (_ []Incoming, _ Replaced, err error) {
 	defer wrap(&err, "compare observations of event %s", event)
@@ -109,11 +109,14 @@ func (db *DB) ObservationRevisions(ctx context.Context, event uuid.UUID, rows []
 			return record.ObservationID(event, o.Match, o.Play, o.Team, o.Scout)
 		},
 		plain: func(o record.Observation) record.Observation {
-			o.Play, o.Taps, o.Edited, o.Discarded = record.PlayOf(o.Play), nil, false, false
+			o.Play, o.From, o.To, o.Taps, o.Edited, o.Discarded = record.PlayOf(o.Play), nil, nil, nil, false, false
 			return o
 		},
 		build: func(row, old record.Observation) record.Observation {
 			row.Play, row.Taps, row.Edited = record.PlayOf(row.Play), old.Taps, old.Edited || len(old.Taps) > 0
+			if !row.Absent {
+				row.From, row.To = old.From, old.To
+			}
 			return row
 		},
 	})

@@ -118,9 +118,9 @@ func (e *evidence) watched(value func(*record.Observation) (float64, bool)) [][]
 }
 
 // complete reports whether counts of the record are what the robot did: it was
-// there, and the scout did not lose sight of it.
+// there, and the scout watched the whole match and did not lose sight of it.
 func (e *evidence) complete(o *record.Observation) bool {
-	if o.Absent {
+	if o.Absent || o.Part() {
 		return false
 	}
 	q, ok := e.game.QuestionByRole(game.RoleLostSight)

@@ -3,6 +3,7 @@ package contrib
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"sextant/stats/contrib/contribtest"
@@ -166,6 +167,22 @@ func TestActions(t *testing.T) {
 	if a[1]["high"].SD <= a[0]["high"].SD {
 		t.Errorf("never watched ± %v, watched ± %v", a[1]["high"].SD, a[0]["high"].SD)
 	}
+
+	t.Run("HandedOn", func(t *testing.T) {
+		seen := newEvidence(ev).actions()[1]["high"].Mean
+		first, second := observed(8, "2", number(seen-2), number(0), "none"), observed(8, "2", number(2), number(0), "none")
+		second.Scout, first.To, second.From = "other", new(int), new(int)
+		*first.To, *second.From = 60_000, 61_000
+		with := *ev
+		with.Observations = append(slices.Clone(ev.Observations), first)
+		if got := newEvidence(&with).actions()[1]["high"].Mean; math.Abs(got-seen) > 1e-9 {
+			t.Errorf("a half that was watched is no match, but %v became %v", seen, got)
+		}
+		with.Observations = append(with.Observations, second)
+		if got := newEvidence(&with).actions()[1]["high"].Mean; math.Abs(got-seen) > 1e-9 {
+			t.Errorf("both halves add up to one match as the others, but %v became %v", seen, got)
+		}
+	})
 
 	t.Run("LostSight", func(t *testing.T) {
 		g := contribtest.Game()

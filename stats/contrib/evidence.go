@@ -121,7 +121,7 @@ func newEvidence(ev *record.Event) *evidence {
 		return cmp.Or(a.Match.Compare(b.Match), cmp.Compare(max(1, a.Play), max(1, b.Play)),
 			record.CompareTeams(a.Team, b.Team), cmp.Compare(a.Scout, b.Scout))
 	})
-	for _, o := range views {
+	for _, o := range record.JoinParts(e.game, views) {
 		r := e.index[o.Team]
 		k := key{o.Match, max(1, o.Play), r}
 		i, ok := at[k]

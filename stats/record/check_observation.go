@@ -9,7 +9,7 @@ import (
 )
 
 func (c *bodyCheck) observation() {
-	parts := []string{"counts", "choices", "fouls", "answers", "taps"}
+	parts := []string{"counts", "choices", "fouls", "answers", "from", "to", "taps"}
 	c.object(c.doc.Value, "", fields{
 		"match": c.match, "play": c.play, "team": c.team,
 		"scout":  func(v any, at string) { c.word(v, at, CheckScout) },
@@ -26,11 +26,16 @@ func (c *bodyCheck) observation() {
 			})
 		},
 		"answers": func(v any, at string) { c.members(v, at, c.answer) },
-		"taps":    func(v any, at string) { c.list(v, at, maxTaps, c.tap) },
-		"absent":  c.flag, "note": c.text(0, MaxText), "edited": c.flag, "discarded": c.flag,
+		"from":    c.moment, "to": c.moment,
+		"taps":   func(v any, at string) { c.list(v, at, maxTaps, c.tap) },
+		"absent": c.flag, "note": c.text(0, MaxText), "edited": c.flag, "discarded": c.flag,
 	}, "match", "team", "scout")
 
 	body, _ := c.doc.Value.(map[string]any)
+	from, _ := body["from"].(float64)
+	if to, ok := body["to"].(float64); ok && to < from {
+		c.problem("/to", "the watching ended before it began; write %g or more, or take from out", from)
+	}
 	if body["absent"] != true {
 		return
 	}
@@ -108,12 +113,7 @@ func (c *bodyCheck) tap(v any, at string) {
 		c.problem(at, "a tap is an array of 3 or 5 values: milliseconds, action, step, and x and y in metres")
 		return
 	}
-	c.number(func(n float64) error {
-		if n != math.Trunc(n) || n < 0 || n > maxMS {
-			return fmt.Errorf("the time of a tap is whole milliseconds from 0 to %d", maxMS)
-		}
-		return nil
-	})(values[0], at+"/0")
+	c.moment(values[0], at+"/0")
 	c.word(values[1], at+"/1", func(s string) error {
 		if !c.tappable(s) {
 			return fmt.Errorf("%q is nothing that can be tapped in this game; take the tap out", clip(s))
@@ -136,9 +136,19 @@ func (c *bodyCheck) tap(v any, at string) {
 	}
 }
 
+// moment checks a time since the start of the match.
+func (c *bodyCheck) moment(v any, at string) {
+	c.number(func(n float64) error {
+		if n != math.Trunc(n) || n < 0 || n > maxMS {
+			return fmt.Errorf("a time in the match is whole milliseconds from 0 to %d", maxMS)
+		}
+		return nil
+	})(v, at)
+}
+
 // tappable reports whether a timeline may hold a name: a count, flag or volume,
 // "ID_missed", "ID:option" of a choice, "ID_tried", a foul, or a question with
-// a number or flag (+1 begins, −1 ends).
+// a number or flag (+1 begins, −1 ends), or with the start position (its place).
 func (c *bodyCheck) tappable(name string) bool {
 	if a, ok := c.g.Action(name); ok {
 		return a.Kind != game.Choice
@@ -147,7 +157,7 @@ func (c *bodyCheck) tappable(name string) bool {
 		return true
 	}
 	if q, ok := c.g.Question(name); ok {
-		return q.When == "match" && (q.Kind == "number" || q.Kind == "flag")
+		return q.When == "match" && (q.Kind == "number" || q.Kind == "flag" || q.Role == game.RoleStartPosition)
 	}
 	if id, ok := strings.CutSuffix(name, "_missed"); ok {
 		a, ok := c.g.Action(id)

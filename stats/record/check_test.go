@@ -32,6 +32,10 @@ func TestCheckBody(t *testing.T) {
 	}{
 		{"Observation", "observation", `{"match":"Q1","play":1,"team":"40117","scout":"s03","counts":{"deck":{"made":5,"missed":1},"cast_off":{"made":1}},"choices":{"mooring":{"option":"lifted"}},"fouls":{"minor":0},"answers":{"start":"left","stopped":0},"note":"x","taps":[[1200,"deck",1],[1300,"deck_missed",1,2.5,3]]}`, nil},
 		{"Absent", "observation", `{"match":"Q1","team":"40117","scout":"s03","absent":true}`, nil},
+		{"Part", "observation", `{"match":"Q1","team":"40117","scout":"s03","from":62000,"to":153000,"taps":[[0,"start",1,2.5,3]]}`, nil},
+		{"PartBackwards", "observation", `{"match":"Q1","team":"40117","scout":"s03","from":62000,"to":1000}`, []string{"/to"}},
+		{"PartBad", "observation", `{"match":"Q1","team":"40117","scout":"s03","from":-1,"to":1.5}`, []string{"/from", "/to"}},
+		{"PartAbsent", "observation", `{"match":"Q1","team":"40117","scout":"s03","absent":true,"to":9}`, []string{"/to"}},
 		{"AbsentSaw", "observation", `{"match":"Q1","team":"40117","scout":"s03","absent":true,"counts":{"deck":{"made":0}}}`, []string{"/counts"}},
 		{"NeedsTeam", "observation", `{"match":"Q1","scout":"s03"}`, []string{""}},
 		{"Counts", "observation", `{"match":"Q1","team":"40117","scout":"s03","counts":{"deck":{"made":-1},"hold":{"made":1.5,"missed":1000},"pennant":{"made":1,"missed":1},"cast_off":{"made":2},"mooring":{"made":1}}}`,

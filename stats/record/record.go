@@ -91,8 +91,12 @@ type Observation struct {
 	Answers map[string]game.Answer `json:"answers,omitempty"` // match questions, by id
 	Absent  bool                   `json:"absent,omitempty"`  // the robot did not show
 	Note    string                 `json:"note,omitempty"`
-	Taps    []Tap                  `json:"taps,omitempty"`   // the timeline that the counts come from
-	Edited  bool                   `json:"edited,omitempty"` // counts were corrected by hand and win over the taps
+	// From and To are the part of the match that the scout watched, in milliseconds
+	// since its start: somebody else watched before or after. nil: its start, its end.
+	From   *int  `json:"from,omitempty"`
+	To     *int  `json:"to,omitempty"`
+	Taps   []Tap `json:"taps,omitempty"`   // the timeline that the counts come from
+	Edited bool  `json:"edited,omitempty"` // counts were corrected by hand and win over the taps
 	// Discarded: somebody decided that this record is no evidence; it is kept and not used.
 	Discarded bool `json:"discarded,omitempty"`
 }

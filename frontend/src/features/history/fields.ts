@@ -67,6 +67,8 @@ export function fieldsOf(kind: string, body: Body, words: Words): Field[] {
     each('choices', names, (v, id) => chosen(v as { option: string; tried?: boolean }, byId.get(id)));
     each('fouls', named(words.game?.fouls), plain);
     each('answers', named(words.game?.questions), plain);
+    take('from', 'Watched from', moment);
+    take('to', 'Watched until', moment);
     take('taps', 'Times', (v) => counted((v as unknown[]).length, 'tap'));
     take('edited', 'Counts corrected by hand');
   }
@@ -112,6 +114,12 @@ function chosen({ option, tried }: { option: string; tried?: boolean }, action: 
   const found = action?.options?.find((o) => o.id === option);
   const name = found ? nameOf(found) : option ? sentence(option) : 'none';
   return tried ? `${name}, tried for more` : name;
+}
+
+/** Milliseconds since the start of the match. */
+function moment(v: unknown): string {
+  const s = Math.round(Number(v) / 1000);
+  return `${Math.floor(s / 60)}:${String(s % 60).padStart(2, '0')} into the match`;
 }
 
 function plain(v: unknown): string {

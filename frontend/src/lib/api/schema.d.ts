@@ -812,6 +812,8 @@ export interface components {
       fouls?: {
         [key: string]: number;
       };
+      /** Format: int64 */
+      from?: number;
       /** @example Q31 */
       match: string;
       note?: string;
@@ -821,6 +823,8 @@ export interface components {
       taps?: (number | string)[][];
       /** @example 40117 */
       team: string;
+      /** Format: int64 */
+      to?: number;
     };
     Option: {
       /** Format: double */
