@@ -53,6 +53,7 @@ var mayImport = map[string][]string{
 	"stats/forecast":            {"stats/simulate", "stats/contrib", "stats/record", "stats/game"},
 	"stats/backtest":            {"stats/forecast", "stats/simulate", "stats/contrib", "stats/record", "stats/game"},
 	"stats/selection":           {"stats/record", "stats/game"},
+	"stats/bracket":             {"stats/simulate", "stats/contrib", "stats/record", "stats/game"},
 	"stats/study":               {"stats/*"},
 	"migrations":                {},
 	"frontend":                  {},

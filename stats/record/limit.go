@@ -17,7 +17,7 @@ const (
 	MaxName  = 100  // characters of a name: team, pit place, list
 	MaxScout = 40   // characters of a nickname
 	MaxPlay  = 9
-	MaxSteps = 100000 // moves of a selection, those taken back included
+	MaxSteps = 100000  // moves of a selection, those taken back included
 	MaxScore = 1000000 // of a score or component, either sign
 )
 
