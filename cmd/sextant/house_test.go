@@ -51,6 +51,7 @@ var mayImport = map[string][]string{
 	"stats/contrib/contribtest": {"stats/contrib", "stats/record", "stats/game"},
 	"stats/simulate":            {"stats/contrib", "stats/record", "stats/game"},
 	"stats/forecast":            {"stats/simulate", "stats/contrib", "stats/record", "stats/game"},
+	"stats/standings":           {"stats/simulate", "stats/contrib", "stats/record", "stats/game"},
 	"stats/backtest":            {"stats/forecast", "stats/simulate", "stats/contrib", "stats/record", "stats/game"},
 	"stats/selection":           {"stats/record", "stats/game"},
 	"stats/bracket":             {"stats/simulate", "stats/contrib", "stats/record", "stats/game"},

@@ -18,20 +18,21 @@ import (
 // of its own. Run may take a context.Context, which ends on the first SIGINT
 // or SIGTERM, and a *streams.
 type commands struct {
-	Serve    serveCommand    `cmd:"" help:"Run the server."`
-	Demo     demoCommand     `cmd:"" help:"Run the server on an invented event."`
-	Estimate estimateCommand `cmd:"" help:"Print what each robot contributes, from files."`
-	Backtest backtestCommand `cmd:"" help:"Tell how good forecasts of a played event would have been, from files."`
-	Bracket  bracketCommand  `cmd:"" help:"Print each alliance's chances in the playoff, from files."`
-	Migrate  migrateCommand  `cmd:"" help:"Bring the database to the newest form and end."`
-	Account  accountCommand  `cmd:"" help:"Set a forgotten password."`
-	Export   exportCommand   `cmd:"" help:"Write an event, or a table of it, into a file."`
-	Import   importCommand   `cmd:"" help:"Restore an event from a file, or take a table into one."`
-	Backup   backupCommand   `cmd:"" help:"Back the whole database up, secrets included."`
-	Restore  restoreCommand  `cmd:"" help:"Restore a back-up into an empty data folder."`
-	OpenAPI  openapiCommand  `cmd:"" name:"openapi" help:"Print the API's OpenAPI 3.1 document."`
-	Simulate simulateCommand `cmd:"" help:"Invent a competition and write it as files."`
-	Version  versionCommand  `cmd:"" help:"Print the version."`
+	Serve     serveCommand     `cmd:"" help:"Run the server."`
+	Demo      demoCommand      `cmd:"" help:"Run the server on an invented event."`
+	Estimate  estimateCommand  `cmd:"" help:"Print what each robot contributes, from files."`
+	Backtest  backtestCommand  `cmd:"" help:"Tell how good forecasts of a played event would have been, from files."`
+	Bracket   bracketCommand   `cmd:"" help:"Print each alliance's chances in the playoff, from files."`
+	Migrate   migrateCommand   `cmd:"" help:"Bring the database to the newest form and end."`
+	Account   accountCommand   `cmd:"" help:"Set a forgotten password."`
+	Export    exportCommand    `cmd:"" help:"Write an event, or a table of it, into a file."`
+	Import    importCommand    `cmd:"" help:"Restore an event from a file, or take a table into one."`
+	Backup    backupCommand    `cmd:"" help:"Back the whole database up, secrets included."`
+	Restore   restoreCommand   `cmd:"" help:"Restore a back-up into an empty data folder."`
+	OpenAPI   openapiCommand   `cmd:"" name:"openapi" help:"Print the API's OpenAPI 3.1 document."`
+	Simulate  simulateCommand  `cmd:"" help:"Invent a competition and write it as files."`
+	Version   versionCommand   `cmd:"" help:"Print the version."`
+	Standings standingsCommand `cmd:"" help:"Tell how the ranking may end, from files."`
 }
 
 // streams are the program's standard streams. Commands print here only.

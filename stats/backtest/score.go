@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"sextant/stats/game"
 	"sextant/stats/record"
 )
 
@@ -154,7 +153,7 @@ func rankingPoints(ev *record.Event, matches []Match) map[string]float64 {
 			p := &ev.Game.RankingPoints[k]
 			for _, c := range []record.Colour{record.Red, record.Blue} {
 				chance, told := f.RankingPoints[c][p.ID]
-				got, known := gained(ev.Game, &p.When, m, c)
+				got, known := m.Gained(ev.Game, &p.When, c)
 				if !told || !known {
 					continue
 				}
@@ -174,44 +173,4 @@ func rankingPoints(ev *record.Event, matches []Match) map[string]float64 {
 		return nil
 	}
 	return out
-}
-
-// gained tells from the official result whether an alliance met a condition;
-// the second answer is false where that cannot be seen.
-func gained(g *game.Game, c *game.Condition, m *record.Match, side record.Colour) (got, known bool) {
-	own, other := m.Red.Result, m.Blue.Result
-	if side == record.Blue {
-		own, other = other, own
-	}
-	switch {
-	case c.Outcome == "win":
-		return own.Score > other.Score, true
-	case c.Outcome == "tie":
-		return own.Score == other.Score, true
-	case c.Component != "":
-		v, ok := own.Components[c.Component]
-		if c.AtLeast != nil {
-			return v >= g.Value(*c.AtLeast), ok
-		}
-		o, there := other.Components[c.Component]
-		return v > o, ok && there
-	case len(c.Any) > 0:
-		known = true
-		for i := range c.Any {
-			one, told := gained(g, &c.Any[i], m, side)
-			got, known = got || one && told, known && told
-		}
-		return got, known || got
-	case len(c.All) > 0:
-		got, known = true, true
-		for i := range c.All {
-			one, told := gained(g, &c.All[i], m, side)
-			if told && !one {
-				return false, true
-			}
-			known = known && told
-		}
-		return got, known
-	}
-	return false, false
 }

@@ -107,7 +107,7 @@ func TestGained(t *testing.T) {
 		"AllOpen":    {game.Condition{All: []game.Condition{{Both: "signal"}, least("barrels", "full")}}, true, false},
 	} {
 		t.Run(name, func(t *testing.T) {
-			got, known := gained(g, &c.when, m, record.Red)
+			got, known := m.Gained(g, &c.when, record.Red)
 			if known != c.known || known && got != c.got {
 				t.Errorf("gained %v, known %v; want %v, %v", got, known, c.got, c.known)
 			}
