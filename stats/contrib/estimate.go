@@ -50,6 +50,7 @@ type Fit struct {
 	game       *game.Game
 	estimate   func() record.Estimate // made on first use: a forecast does not need it
 	actions    func() []map[string]record.ActionEstimate
+	parts      func() []*Part
 }
 
 // Estimate tells what each robot of ev adds to its own alliance's score.
@@ -89,6 +90,7 @@ func Estimate(ev *record.Event, opt Options) (*Fit, error) {
 		}
 	}
 	fit.game, fit.actions = ev.Game, sync.OnceValue(e.actions)
+	fit.parts = sync.OnceValue(func() []*Part { return partsOf(ev, e) })
 	fit.estimate = sync.OnceValue(func() record.Estimate { return fit.report(ev, e) })
 	return fit, nil
 }

@@ -21,6 +21,10 @@
 // fouls from their mean and variance at the event. What an alliance does as a
 // whole (Action.By) is not known and is drawn as an even chance.
 //
+// While nobody watched, step 3 is left out. Components then follow from what
+// official results had of them (contrib.Part), go up and down with the drawn
+// score, and have the shape of the values seen; ranking points follow from them.
+//
 // Randomness is passed in. A Run draws with one source, in the same memory,
 // without allocating:
 //

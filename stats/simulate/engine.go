@@ -21,6 +21,7 @@ type Engine struct {
 	robots []robot
 	seen   bool      // somebody watched: actions are drawn
 	lower  []float64 // rows of the Cholesky factor, one after the other: 1, 2, 3 … numbers
+	parts  []part    // by component; used if nobody watched
 	told   []bool    // by ranking point
 	foul   int       // the one that stands for all; −1: the game has none
 
@@ -79,9 +80,11 @@ func New(fit *contrib.Fit) *Engine {
 		e.seen = e.seen && ok
 		e.robots = append(e.robots, e.profile(i, &p))
 	}
+	if !e.seen {
+		e.parts = parts(fit)
+	}
 	for i := range g.RankingPoints {
-		p := &g.RankingPoints[i]
-		e.told = append(e.told, p.When.Outcome != "" || e.seen && !aboutAlliance(g, &p.When))
+		e.told = append(e.told, e.tells(&g.RankingPoints[i].When))
 	}
 	e.lower = factor(fit)
 	return e
@@ -177,7 +180,8 @@ func factor(fit *contrib.Fit) []float64 {
 	return out
 }
 
-// Details reports whether actions are drawn. If not, nobody watched anything.
+// Details reports whether actions are drawn. If not, nobody watched anything,
+// and components are drawn from what official results had of them.
 func (e *Engine) Details() bool { return e.seen }
 
 // Told reports, by Game.RankingPoints, whether a draw says anything about it: a
@@ -240,20 +244,4 @@ func (e *Engine) Expected(l *Lineup) (mean, variance float64) {
 		}
 	}
 	return mean, variance
-}
-
-// aboutAlliance reports whether a condition asks for what an alliance does as a
-// whole, of which nothing is known.
-func aboutAlliance(g *game.Game, c *game.Condition) bool {
-	if c.Both != "" {
-		return true
-	}
-	for _, list := range [][]game.Condition{c.Any, c.All} {
-		for i := range list {
-			if aboutAlliance(g, &list[i]) {
-				return true
-			}
-		}
-	}
-	return false
 }

@@ -197,16 +197,3 @@ func index(t *testing.T, fit *contrib.Fit, teams []record.TeamID) (out []int) {
 	}
 	return out
 }
-
-// Without records no component is known: only the outcome's points are told.
-func TestNoRecordsNoComponents(t *testing.T) {
-	t.Parallel()
-	e, _ := invented(t, 7, 0, nil)
-	got := e.Forecast(source(1), []int{0, 1, 2}, []int{3, 4, 5}, 100).Red
-	if _, ok := got.RankingPoints["laden"]; ok || len(got.Components) > 0 {
-		t.Errorf("ranking points %v, components %v: nobody saw an action", got.RankingPoints, got.Components)
-	}
-	if p, ok := got.RankingPoints["win"]; !ok || p <= 0 || p >= 1 {
-		t.Errorf("chance to win %v", p)
-	}
-}

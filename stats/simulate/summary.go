@@ -21,10 +21,9 @@ type SideSummary struct {
 	// Capped is what caps and limits take off on average, in points; bonuses
 	// for each so many units are rounded down in it too.
 	Capped float64
-	// RankingPoints are chances by id, only those that can be told: all if
-	// actions are drawn, else those for the outcome.
+	// RankingPoints are chances by id, only those that can be told; see Engine.Told.
 	RankingPoints map[string]float64
-	Components    map[string]float64 // expected, by id; empty if actions are not drawn
+	Components    map[string]float64 // expected, by id; only those that are known
 }
 
 // Quantile of the score, p from 0 to 1.
@@ -80,7 +79,7 @@ func (e *Engine) ForecastLineups(rng *rand.Rand, red, blue *Lineup, runs int) Su
 			}
 		}
 		for i := range components[side] {
-			if e.seen {
+			if e.seen || e.parts[i].Part != nil {
 				s.Components[e.g.Components[i].ID] = components[side][i]
 			}
 		}
