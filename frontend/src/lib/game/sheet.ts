@@ -69,7 +69,8 @@ export const optionId = (action: string, option: string): string => `${action}:$
 /** Questions whose seconds one toggle keeps, in the order of its buttons. */
 const SECONDS = ['feeding_seconds', 'defending_seconds', 'stopped_seconds'];
 const LOST_SIGHT = 'lost_sight';
-const MOST = 999;
+/** The most that one count can be; MaxCount in stats/record. */
+export const MOST = 999;
 
 export function emptySheet(match: string, play: number, team: string, scout: string): Sheet {
   return {
