@@ -24,7 +24,7 @@ type backtestCommand struct {
 	From         float64  `default:"0.25" help:"Share of the played matches that is only learned from, 0 to 1."`
 	Ahead        int      `default:"0" help:"Forecast each match this many matches before it."`
 	Estimator    []string `placeholder:"NAME" help:"fused (the estimate, and the default), mixed, least_squares or averages; repeat it to put several side by side."`
-	Draws        int      `default:"100" help:"Draws of each match for the chances of ranking points; 0: none."`
+	Draws        int      `default:"1000" help:"Draws of each match for the chances of ranking points and the spread of scores; 0: none."`
 	Format       string   `enum:"json,table" default:"json" help:"json or table."`
 	studyFlags
 }

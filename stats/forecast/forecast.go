@@ -46,17 +46,20 @@ func Match(f Robots, m *record.Match) (record.Forecast, error) {
 	return match(f, m.ID, red, blue, 0, 0), nil
 }
 
-// Drawn is Match with what only a simulation tells, from runs draws (at least
-// 1) of rng: the chances of ranking points, and what caps and limits are
-// expected to take off the sum of the robots. Scores and chances to win stay
-// those of the closed form, moved by that.
+// Drawn is Match with what a simulation tells, from runs draws (at least 2) of
+// rng: the chances of ranking points, what caps and limits are expected to take
+// off the sum of the robots, and how wide a score spreads, as quantiles and
+// standard deviation, since caps make it narrower. Means and chances to win stay
+// those of the closed form, moved by what caps take off. A chance p that is
+// drawn has the standard error √(p·(1−p)/runs).
 func Drawn(e *simulate.Engine, f *contrib.Fit, m *record.Match, rng *rand.Rand, runs int) (record.Forecast, error) {
 	red, blue, err := lineUps(f, m)
 	if err != nil {
 		return record.Forecast{}, err
 	}
-	drawn := e.Forecast(rng, red, blue, runs)
+	drawn := e.Forecast(rng, red, blue, max(2, runs))
 	out := match(f, m.ID, red, blue, drawn.Red.Capped, drawn.Blue.Capped)
+	out.Red, out.Blue = spreadDrawn(out.Red.Mean, &drawn.Red), spreadDrawn(out.Blue.Mean, &drawn.Blue)
 	out.RankingPoints = map[record.Colour]map[string]float64{record.Red: drawn.Red.RankingPoints, record.Blue: drawn.Blue.RankingPoints}
 	for _, p := range f.Game().RankingPoints { // the closed form is exact where it can tell
 		switch p.When.Outcome {
@@ -67,6 +70,15 @@ func Drawn(e *simulate.Engine, f *contrib.Fit, m *record.Match, rng *rand.Rand, 
 		}
 	}
 	return out, nil
+}
+
+// spreadDrawn is the spread of drawn scores around a mean that is known better.
+// Scores are whole points, and an end belongs to the interval.
+func spreadDrawn(mean float64, s *simulate.SideSummary) record.ScoreSpread {
+	return record.ScoreSpread{
+		Mean: mean, SD: s.SD(),
+		P10: math.Min(s.Quantile(0.1), math.Floor(mean)), P90: math.Max(s.Quantile(0.9), math.Ceil(mean)),
+	}
 }
 
 // Source is a source of random numbers for a match that is the same whenever

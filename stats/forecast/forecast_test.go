@@ -16,6 +16,7 @@ import (
 	"sextant/stats/contrib"
 	"sextant/stats/contrib/contribtest"
 	"sextant/stats/record"
+	"sextant/stats/simulate"
 )
 
 // Φ against Abramowitz and Stegun, table 26.1, and 50-digit tails; the file's
@@ -259,6 +260,43 @@ func TestChanceBySimulation(t *testing.T) {
 	for what, p := range map[string][2]float64{"red": {c.Red, red / n}, "blue": {c.Blue, blue / n}, "tie": {c.Tie, tie / n}} {
 		if se := math.Sqrt(p[0] * (1 - p[0]) / n); math.Abs(p[0]-p[1]) > 4*se {
 			t.Errorf("%s: %v, drawn %v", what, p[0], p[1])
+		}
+	}
+}
+
+// The interval and the standard deviation of a drawn forecast are those of
+// other draws of the same match; the mean stays the closed form's but for caps.
+func TestDrawnSpreadHolds(t *testing.T) {
+	t.Parallel()
+	for _, watched := range []float64{0, 0.9} {
+		ev, fit := world(t, 9, watched)
+		m := between(ev, [3]int{0, 1, 2}, [3]int{3, 4, 5})
+		e := simulate.New(fit)
+		f, err := Drawn(e, fit, m, rand.New(rand.NewPCG(1, 1)), 4000)
+		if err != nil {
+			t.Fatal(err)
+		}
+		red, blue, err := lineUps(fit, m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		const n = 4000
+		other := e.Forecast(rand.New(rand.NewPCG(2, 2)), red, blue, n)
+		in := 0.0
+		for _, x := range other.Red.Scores {
+			if f.Red.P10 <= x && x <= f.Red.P90 {
+				in += 1.0 / n
+			}
+		}
+		// Both ends belong to it, so a little more than 80 %.
+		if in < 0.78 || in > 0.85 {
+			t.Errorf("watched %v: %v to %v holds %.3f of other draws", watched, f.Red.P10, f.Red.P90, in)
+		}
+		if r := f.Red.SD / other.Red.SD(); r < 0.94 || r > 1.06 {
+			t.Errorf("watched %v: standard deviation %v, of other draws %v", watched, f.Red.SD, other.Red.SD())
+		}
+		if want := forecastOf(t, fit, m).Red.Mean - other.Red.Capped; math.Abs(f.Red.Mean-want) > 0.5 {
+			t.Errorf("watched %v: mean %v, want %v", watched, f.Red.Mean, want)
 		}
 	}
 }

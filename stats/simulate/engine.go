@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -19,11 +20,11 @@ type Engine struct {
 	scorer *game.Scorer
 	acts   []act
 	robots []robot
-	seen   bool      // somebody watched: actions are drawn
-	lower  []float64 // rows of the Cholesky factor, one after the other: 1, 2, 3 … numbers
-	parts  []part    // by component; used if nobody watched
-	told   []bool    // by ranking point
-	foul   int       // the one that stands for all; −1: the game has none
+	seen   bool             // somebody watched: actions are drawn
+	lower  func() []float64 // of all robots, see factor; made on first use: a forecast needs a few robots only
+	parts  []part           // by component; used if nobody watched
+	told   []bool           // by ranking point
+	foul   int              // the one that stands for all; −1: the game has none
 
 	foulMean, foulVar, restSD, partners float64
 }
@@ -86,7 +87,13 @@ func New(fit *contrib.Fit) *Engine {
 	for i := range g.RankingPoints {
 		e.told = append(e.told, e.tells(&g.RankingPoints[i].When))
 	}
-	e.lower = factor(fit)
+	e.lower = sync.OnceValue(func() []float64 {
+		all := make([]int, n)
+		for i := range all {
+			all[i] = i
+		}
+		return factor(fit, all)
+	})
 	return e
 }
 
@@ -149,13 +156,14 @@ func (e *Engine) profile(i int, p *contrib.Profile) robot {
 	return r
 }
 
-// factor is the Cholesky factor of what is not known of the robots.
-func factor(fit *contrib.Fit) []float64 {
-	n := len(fit.Teams())
+// factor is the Cholesky factor of what is not known of some robots: its rows
+// one after the other, of 1, 2, 3 … numbers.
+func factor(fit *contrib.Fit, robots []int) []float64 {
+	n := len(robots)
 	cov := mat.NewSymDense(max(n, 1), nil)
 	for i := range n {
 		for j := i; j < n; j++ {
-			cov.SetSym(i, j, fit.StrengthCov(i, j))
+			cov.SetSym(i, j, fit.StrengthCov(robots[i], robots[j]))
 		}
 	}
 	var chol mat.Cholesky
@@ -206,9 +214,9 @@ func (e *Engine) world(rng *rand.Rand, z []float64, w World) {
 	for i := range z {
 		z[i] = rng.NormFloat64()
 	}
-	at := 0
+	lower, at := e.lower(), 0
 	for i := range w {
-		w[i] = e.fit.Strength(i) + dot(e.lower[at:at+i+1], z)
+		w[i] = e.fit.Strength(i) + dot(lower[at:at+i+1], z)
 		at += i + 1
 	}
 }

@@ -186,3 +186,16 @@ func BenchmarkDraw(b *testing.B) {
 		})
 	}
 }
+
+// A forecast draws the robots that play and no others: 2000 draws of a match.
+func BenchmarkForecast(b *testing.B) {
+	for _, teams := range []int{24, 60, 120} {
+		e := sized(b, teams)
+		b.Run(fmt.Sprint(teams), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				e.Forecast(source(1), []int{0, 1, 2}, []int{3, 4, 5}, 2000)
+			}
+		})
+	}
+}

@@ -3,6 +3,8 @@ package simulate
 import (
 	"math/rand/v2"
 	"slices"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // Summary is what many draws of one match say.
@@ -31,9 +33,26 @@ func (s *SideSummary) Quantile(p float64) float64 {
 	return s.Scores[min(len(s.Scores)-1, int(p*float64(len(s.Scores))))]
 }
 
+// SD is the standard deviation of the score.
+func (s *SideSummary) SD() float64 { return stat.StdDev(s.Scores, nil) }
+
 // Forecast draws a match in runs worlds (at least 1).
 func (e *Engine) Forecast(rng *rand.Rand, red, blue []int, runs int) Summary {
 	return e.ForecastLineups(rng, &Lineup{Robots: red}, &Lineup{Robots: blue}, runs)
+}
+
+// drawFew draws θ of some robots alone: the same law as that of a whole world.
+// One normal number a robot.
+func (r *Run) drawFew(robots []int, lower []float64) {
+	z := r.z[:len(robots)]
+	for i := range z {
+		z[i] = r.rng.NormFloat64()
+	}
+	at := 0
+	for i, robot := range robots {
+		r.World[robot] = r.e.fit.Strength(robot) + dot(lower[at:at+i+1], z)
+		at += i + 1
+	}
 }
 
 // ForecastLineups is Forecast with what is assumed of the alliances.
@@ -50,8 +69,10 @@ func (e *Engine) ForecastLineups(rng *rand.Rand, red, blue *Lineup, runs int) Su
 	}
 	each := 1 / float64(runs)
 	var won [3]int // tie, red, blue
+	playing := slices.Concat(red.Robots, blue.Robots)
+	lower := factor(e.fit, playing)
 	for range runs {
-		r.DrawWorld()
+		r.drawFew(playing, lower)
 		o := r.Play(red, blue)
 		won[o.Winner()+1]++
 		for side, s := range sides {
