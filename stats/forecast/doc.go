@@ -3,8 +3,11 @@
 // contrib. The full covariance of the robots counts: what is not known of the
 // level of all robots moves both alliances and cancels in the margin.
 //
-// It never looks at the result of the match it forecasts, reads no file and no
-// clock and draws nothing at random. It imports contrib, record and game;
+// Match is a closed form; Drawn takes the spread of scores and the chances of
+// ranking points from draws of stats/simulate, with a source that is passed in.
+//
+// It never looks at the result of the match it forecasts, and reads no file and
+// no clock. It imports simulate, contrib, record and game;
 // backtest, cmd and api/engine import it. One example:
 //
 //	fit, err := contrib.Estimate(ev, contrib.Options{})
