@@ -30,10 +30,18 @@ type door struct {
 	// begun are the records whose first revision was let in by this request.
 	records map[uuid.UUID]*store.Record
 	begun   map[uuid.UUID]bool
+	makers  map[maker]uuid.UUID // of those that others bring in: who that is here
+}
+
+// made is who made a revision, and by which door it comes.
+type made struct {
+	maker
+	member uuid.UUID
+	via    string
 }
 
 func newDoor(db *store.DB, v viewer, g *game.Game, device string) *door {
-	return &door{store: db, viewer: v, game: g, device: device, records: map[uuid.UUID]*store.Record{}, begun: map[uuid.UUID]bool{}}
+	return &door{store: db, viewer: v, game: g, device: device, records: map[uuid.UUID]*store.Record{}, begun: map[uuid.UUID]bool{}, makers: map[maker]uuid.UUID{}}
 }
 
 // check returns the revisions that may be stored, and one outcome an item: of
@@ -42,7 +50,7 @@ func (d *door) check(ctx context.Context, items []json.RawMessage) ([]store.Inco
 	outcomes := make([]outcome, len(items))
 	incoming := make([]store.Incoming, 0, len(items))
 	for i, raw := range items {
-		rev, err := d.one(ctx, raw)
+		rev, by, err := d.one(ctx, raw)
 		if rev.RevisionID != uuid.Nil {
 			outcomes[i].RevisionID = rev.RevisionID.String()
 		}
@@ -53,14 +61,14 @@ func (d *door) check(ctx context.Context, items []json.RawMessage) ([]store.Inco
 		case err != nil:
 			return nil, nil, err
 		default:
-			incoming = append(incoming, store.Incoming{Revision: rev, MemberID: d.viewer.memberID, Via: "sync"})
+			incoming = append(incoming, store.Incoming{Revision: rev, MemberID: by.member, Via: by.via})
 		}
 	}
 	return incoming, outcomes, nil
 }
 
 // one checks a single item. A *problem refuses it; any other error is ours.
-func (d *door) one(ctx context.Context, raw json.RawMessage) (record.Revision, error) {
+func (d *door) one(ctx context.Context, raw json.RawMessage) (record.Revision, made, error) {
 	var sent sentRevision
 	// Whatever else is wrong, the device must find its item in the answer.
 	var named struct {
@@ -69,27 +77,67 @@ func (d *door) one(ctx context.Context, raw json.RawMessage) (record.Revision, e
 	_ = json.Unmarshal(raw, &named)
 	rev := record.Revision{RevisionID: named.RevisionID}
 	if err := strictJSON(raw, &sent); err != nil {
-		return rev, err
+		return rev, made{}, err
 	}
-	if !auth.MayWrite(sent.Kind, d.viewer.role) {
-		return rev, notAllowed.because(fmt.Sprintf("As %s you may not write a record of kind %q. Ask the lead.", d.viewer.role, sent.Kind))
+	by, err := d.who(ctx, sent.From)
+	if err != nil {
+		return rev, made{}, err
+	}
+	if !auth.MayWrite(sent.Kind, auth.Role(by.Role)) {
+		return rev, made{}, notAllowed.because(fmt.Sprintf("As %s you may not write a record of kind %q. Ask the lead.", by.Role, sent.Kind))
 	}
 	if err := checkEnvelope(sent); err != nil {
-		return rev, err
+		return rev, made{}, err
 	}
 	if problems := record.CheckBody(d.game, sent.Kind, sent.Body); len(problems) > 0 {
-		return rev, bodyProblem(problems)
+		return rev, made{}, bodyProblem(problems)
 	}
 	if err := d.identity(ctx, sent); err != nil {
-		return rev, err
+		return rev, made{}, err
 	}
 	if len(sent.Parents) == 0 {
 		d.begun[sent.RecordID] = true
 	}
 	return record.Revision{
 		RevisionID: sent.RevisionID, RecordID: sent.RecordID, Parents: some(sent.Parents), Kind: sent.Kind, Lamport: sent.Lamport,
-		Author: d.viewer.nickname, Role: record.Role(d.viewer.role), DeviceID: d.device, MadeAt: sent.MadeAt, Body: sent.Body,
-	}, nil
+		Author: by.Author, Role: record.Role(by.Role), DeviceID: by.DeviceID, MadeAt: sent.MadeAt, Body: sent.Body,
+	}, by, nil
+}
+
+// who says who made an item: whoever sends it, unless a lead brings in what
+// somebody else made on a device that cannot send it any more.
+func (d *door) who(ctx context.Context, from *maker) (made, error) {
+	v := d.viewer
+	if from == nil {
+		return made{maker{v.nickname, string(v.role), d.device}, v.memberID, "sync"}, nil
+	}
+	if !v.is(auth.Lead) {
+		return made{}, notAllowed.because("This record was not taken: only a lead accepts what somebody else has made.",
+			problemItem{Pointer: "/from", Message: "for a lead only"})
+	}
+	for _, text := range []struct {
+		pointer string
+		err     error
+	}{
+		{"/from/author", record.CheckScout(from.Author)},
+		{"/from/device_id", record.CheckText(from.DeviceID, maxDevice)},
+	} {
+		if text.err != nil {
+			return made{}, invalid.because("This record was not taken. "+text.pointer+": "+text.err.Error(), problemItem{Pointer: text.pointer, Message: text.err.Error()})
+		}
+	}
+	if !slices.Contains([]auth.Role{auth.Lead, auth.Coach, auth.Scout}, auth.Role(from.Role)) {
+		return made{}, invalid.because("This record was not taken. /from/role: no such role", problemItem{Pointer: "/from/role", Message: "no such role"})
+	}
+	member, ok := d.makers[*from]
+	if !ok {
+		var err error
+		if member, err = d.store.WhoMade(ctx, v.eventID, from.Author, from.DeviceID); err != nil {
+			return made{}, err
+		}
+		d.makers[*from] = member
+	}
+	return made{*from, member, store.LetInBy(v.nickname)}, nil
 }
 
 // bodyProblem gives problems of a body their place in the item.

@@ -73,6 +73,7 @@ var (
 	notSignedIn     = newKind("not-signed-in", http.StatusUnauthorized, "Not signed in", "The session ended or there was none. Sign in again; what is unsent stays on the device.")
 	wrongSecret     = newKind("wrong-secret", http.StatusUnauthorized, "Name, password or code is wrong", "Look for a slip of the keys. A code may also have been replaced by a newer one.")
 	notAllowed      = newKind("not-allowed", http.StatusForbidden, "Not allowed", "The role of the caller does not include this.")
+	keptApart       = newKind("kept-apart", http.StatusForbidden, "Kept apart for the lead", "The device was signed out, so the lead looks first at what it sends. It stays on the device until the lead has accepted it.")
 	crossOrigin     = newKind("cross-origin", http.StatusForbidden, "The request came from another site", "Open the app at its own address. Behind a proxy, tell the server its public address (--public-url).")
 	notFound        = newKind("not-found", http.StatusNotFound, "Not found", "It does not exist, or is nothing that the caller may see.")
 	wrongMethod     = newKind("wrong-method", http.StatusMethodNotAllowed, "No such operation here", "The path exists, this method does not.")

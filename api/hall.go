@@ -17,7 +17,7 @@ type Hall struct {
 
 // Warning is something about the server that a lead should know.
 type Warning struct {
-	Code    string `json:"code" doc:"moved, disk_low, backup_failed or certificate_ends; more may come"`
+	Code    string `json:"code" doc:"kept_apart, moved, disk_low, backup_failed or certificate_ends; more may come"`
 	Message string `json:"message" doc:"What is so, what is safe, and what to do"`
 }
 

@@ -54,10 +54,18 @@ type codePath struct {
 
 // memberView is somebody who takes part in an event.
 type memberView struct {
-	MemberID uuid.UUID `json:"member_id"`
-	Nickname string    `json:"nickname"`
-	Role     string    `json:"role" enum:"lead,coach,scout"`
-	Account  bool      `json:"account" doc:"Signs in with a password"`
+	MemberID uuid.UUID    `json:"member_id"`
+	Nickname string       `json:"nickname"`
+	Role     string       `json:"role" enum:"lead,coach,scout"`
+	Account  bool         `json:"account" doc:"Signs in with a password"`
+	Devices  []deviceView `json:"devices,omitempty" doc:"For a lead: where they are signed in now, the last seen first"`
+}
+
+// deviceView is a browser that is signed in.
+type deviceView struct {
+	Kind       string    `json:"kind,omitempty" doc:"Coarsely, from what the browser calls itself; absent: not known"`
+	SignedInAt time.Time `json:"signed_in_at"`
+	LastSeenAt time.Time `json:"last_seen_at" doc:"To about a minute"`
 }
 
 type listMembersOutput struct {
@@ -138,6 +146,21 @@ func (s *Server) listMembers(ctx context.Context, in *EventPath) (*listMembersOu
 	out.Body.Members = make([]memberView, len(members))
 	for i, m := range members {
 		out.Body.Members[i] = viewOfMember(m)
+	}
+	if !viewerOf(ctx).is(auth.Lead) {
+		return out, nil
+	}
+	devices, err := s.opt.Store.Devices(ctx, in.Event)
+	if err != nil {
+		return nil, err
+	}
+	for i := range out.Body.Members {
+		m := &out.Body.Members[i]
+		for _, d := range devices {
+			if d.MemberID == m.MemberID {
+				m.Devices = append(m.Devices, deviceView{Kind: d.Kind, SignedInAt: d.SignedInAt, LastSeenAt: d.LastSeenAt})
+			}
+		}
 	}
 	return out, nil
 }

@@ -70,15 +70,17 @@ func addressOf(ctx context.Context) string {
 }
 
 type (
-	addressKey struct{}
-	overTLSKey struct{}
+	addressKey    struct{}
+	overTLSKey    struct{}
+	deviceKindKey struct{}
 )
 
-// withAddress notes for handlers, which see no request, the client's address
-// and whether it came over TLS.
+// withAddress notes for handlers, which see no request, the client's address,
+// whether it came over TLS, and coarsely what device it is.
 func (s *Server) withAddress(ctx huma.Context, next func(huma.Context)) {
 	c := humaecho.Unwrap(ctx)
 	ctx = huma.WithValue(ctx, addressKey{}, c.RealIP())
+	ctx = huma.WithValue(ctx, deviceKindKey{}, deviceKind(c.Request().UserAgent()))
 	next(huma.WithValue(ctx, overTLSKey{}, s.overTLS(c.Request())))
 }
 

@@ -51,6 +51,7 @@ type keptRevision struct {
 	record.Revision
 	ReceivedAt time.Time `json:"received_at"`
 	Via        string    `json:"via" doc:"The door it came through"`
+	LetInBy    string    `json:"let_in_by,omitempty" doc:"Nickname of the lead who accepted it for its author"`
 	ChangeNo   int64     `json:"change_no"`
 }
 
@@ -119,7 +120,7 @@ func (s *Server) listRevisions(ctx context.Context, in *recordPath) (*listRevisi
 	out := &listRevisionsOutput{}
 	out.Body.Revisions = make([]keptRevision, len(revisions))
 	for i, k := range revisions {
-		out.Body.Revisions[i] = keptRevision{Revision: k.Revision, ReceivedAt: k.ReceivedAt, Via: k.Via, ChangeNo: k.ChangeNo}
+		out.Body.Revisions[i] = keptRevision{Revision: k.Revision, ReceivedAt: k.ReceivedAt, Via: k.Via, LetInBy: store.WhoLetIn(k.Via), ChangeNo: k.ChangeNo}
 	}
 	return out, nil
 }

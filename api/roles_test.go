@@ -99,6 +99,7 @@ func TestEveryOperationAsEveryRole(t *testing.T) {
 		{"LeadByCode", auth.Lead, false, func() *client { return lead.join("lead", "l"+uuid.NewString()[:8]) }},
 		{"Coach", auth.Coach, false, func() *client { return lead.join("coach", "c"+uuid.NewString()[:8]) }},
 		{"Scout", auth.Scout, false, func() *client { return lead.join("scout", "s"+uuid.NewString()[:8]) }},
+		{"Out", auth.Out, false, func() *client { return lead.join("scout", "o"+uuid.NewString()[:8]).takenOut(lead) }},
 		{"Stranger", auth.Lead, true, func() *client { return stranger }},
 	}
 	for _, caller := range callers {
@@ -121,7 +122,7 @@ func TestEveryOperationAsEveryRole(t *testing.T) {
 					case caller.stranger && inEvent:
 						want = "unknown"
 					case auth.Allowed(op.OperationID, role):
-					case role == auth.Nobody:
+					case role == auth.Nobody, role == auth.Out:
 						want = "sign in"
 					default:
 						want = "no"

@@ -66,6 +66,8 @@ func (s *Server) routes(a huma.API) {
 	add(s, a, operation{"list-members", get, e + "/members", "Who takes part", 0, 0, nil}, s.listMembers)
 	add(s, a, operation{"rename-member", patch, e + "/members/{member}", "Give a member another nickname", smallBody, 0, nil}, s.renameMember)
 	add(s, a, operation{"remove-member", remove, e + "/members/{member}", "Remove a member and end its sessions", 0, 0, nil}, s.removeMember)
+	add(s, a, operation{"list-held", get, e + "/held", "What came from devices after they were signed out", 0, 0, nil}, s.listHeld)
+	add(s, a, operation{"drop-held", remove, e + "/held", "Throw away what came from one such device", 0, 0, nil}, s.dropHeld)
 
 	add(s, a, operation{"push", post, e + "/sync", "Send revisions; each is answered for itself", syncBody, 0, bodyIsPush}, s.push)
 	add(s, a, operation{"pull", get, e + "/sync", "Fetch what changed", 0, 0, nil}, s.pull)

@@ -192,7 +192,7 @@ func (s *Server) join(ctx context.Context, in *signInInput) (*sessionOutput, err
 	}
 	token := auth.NewToken()
 	event, member, err := s.opt.Store.RedeemCode(ctx, store.Redemption{
-		CodeHash: auth.HashCode(in.Body.Code), Nickname: nickname, DeviceID: device,
+		CodeHash: auth.HashCode(in.Body.Code), Nickname: nickname, DeviceID: device, DeviceKind: deviceKindOf(ctx),
 		TokenHash: auth.HashToken(token), ExpiresAt: s.opt.Now().Add(sessionLife),
 	})
 	if err == nil || errors.Is(err, store.ErrExists) {
@@ -244,7 +244,7 @@ func (s *Server) takeTry(ctx context.Context) (right func(), err error) {
 func (s *Server) openAccount(ctx context.Context, account store.Account) (*sessionOutput, error) {
 	token := auth.NewToken()
 	_, err := s.opt.Store.CreateSession(ctx, store.NewSession{
-		AccountID: account.ID, TokenHash: auth.HashToken(token), ExpiresAt: s.opt.Now().Add(sessionLife),
+		AccountID: account.ID, TokenHash: auth.HashToken(token), DeviceKind: deviceKindOf(ctx), ExpiresAt: s.opt.Now().Add(sessionLife),
 	})
 	if err != nil {
 		return nil, err
@@ -304,6 +304,11 @@ func (s *Server) view(ctx context.Context, v viewer) (sessionView, error) {
 		if out.Warnings, err = s.allWarnings(ctx); err != nil {
 			return out, err
 		}
+		waiting, err := s.heldWarnings(ctx, out.Events)
+		if err != nil {
+			return out, err
+		}
+		out.Warnings = append(out.Warnings, waiting...)
 	}
 	if v.is(auth.Account) {
 		out.Account = &accountView{Name: v.nickname}

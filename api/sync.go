@@ -8,6 +8,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"sextant/api/auth"
 	"sextant/api/transfer"
 	"sextant/stats/record"
 	"sextant/store"
@@ -34,6 +35,14 @@ type sentRevision struct {
 	Lamport    int64           `json:"lamport" minimum:"1"`
 	MadeAt     time.Time       `json:"made_at"`
 	Body       json.RawMessage `json:"body"`
+	From       *maker          `json:"from,omitempty" doc:"From a lead only: who made it, where somebody else brings it in. The history names both"`
+}
+
+// maker is who made a revision, where it is not who sends it.
+type maker struct {
+	Author   string `json:"author" maxLength:"200" doc:"Nickname"`
+	Role     string `json:"role" enum:"lead,coach,scout"`
+	DeviceID string `json:"device_id" maxLength:"100"`
 }
 
 // pushRequest is documented here and decoded item by item, so that one bad
@@ -110,6 +119,9 @@ type received struct {
 }
 
 func (s *Server) push(ctx context.Context, in *pushInput) (*pushOutput, error) {
+	if viewerOf(ctx).is(auth.Out) {
+		return nil, s.hold(ctx, in)
+	}
 	req, err := readPush(in.RawBody)
 	if err != nil {
 		return nil, err

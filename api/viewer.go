@@ -33,7 +33,8 @@ type viewer struct {
 	memberID  uuid.UUID
 	accountID uuid.UUID
 	role      auth.Role
-	nickname  string // the member's; outside an event the account's name
+	member    record.Role // of a device that is out: what its session was
+	nickname  string      // the member's; outside an event the account's name
 	device    string
 	cookie    cookieValue
 }
@@ -134,6 +135,11 @@ func (s *Server) admit(ctx huma.Context) (viewer, error) {
 		}
 	}
 	op := ctx.Operation().OperationID
+	if !v.session && !auth.Allowed(op, auth.Nobody) && auth.Allowed(op, auth.Out) {
+		if v, err = s.out(ctx, v); err != nil {
+			return v, err
+		}
+	}
 	switch {
 	case auth.Allowed(op, v.role):
 		return v, nil
@@ -169,6 +175,27 @@ func (s *Server) signedIn(ctx huma.Context) (viewer, error) {
 		v.role = auth.Account
 	}
 	return v, nil
+}
+
+// out recognises a device whose session for the event of the request was
+// ended before its time; anybody else stays who they are.
+func (s *Server) out(ctx huma.Context, nobody viewer) (viewer, error) {
+	raw, err := humaecho.Unwrap(ctx).Cookie(cookieName)
+	if err != nil {
+		return nobody, nil
+	}
+	cookie, ok := parseCookie(raw.Value)
+	if !ok || cookie.event == uuid.Nil || cookie.event.String() != ctx.Param("event") {
+		return nobody, nil
+	}
+	was, err := s.opt.Store.EndedSession(ctx.Context(), cookie.event, auth.HashToken(cookie.token))
+	if errors.Is(err, store.ErrNotFound) {
+		return nobody, nil
+	}
+	if err != nil {
+		return nobody, err
+	}
+	return viewer{role: auth.Out, member: was.Role, eventID: cookie.event, memberID: was.MemberID, nickname: was.Nickname, device: was.DeviceID}, nil
 }
 
 // enter says what a signed-in viewer is at an event. An event where the viewer

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -19,7 +20,22 @@ import (
 type Incoming struct {
 	record.Revision
 	MemberID uuid.UUID // who that is, for "own records"; zero: not known here
-	Via      string    // the door: "sync", "import", "form", …
+	Via      string    // the door: "sync", "import", "form", …, or LetInBy
+}
+
+const letInBy = "let in by "
+
+// LetInBy is the door of a revision that a lead of this nickname accepted for
+// somebody else.
+func LetInBy(lead string) string { return letInBy + lead }
+
+// WhoLetIn is the lead's nickname of a door made by LetInBy; empty for others.
+func WhoLetIn(via string) string {
+	lead, ok := strings.CutPrefix(via, letInBy)
+	if !ok {
+		return ""
+	}
+	return lead
 }
 
 // Verdict says what became of an incoming revision.
@@ -416,8 +432,16 @@ func (l *lot) save(ctx context.Context, tx pgx.Tx, event uuid.UUID, in *intake) 
 	if len(ids) == 0 {
 		return nil
 	}
-	// The rows are there: this is an update that finds each by its key.
+	stored := make([]uuid.UUID, len(in.changes))
+	for i, c := range in.changes {
+		stored[i] = c.revision.RevisionID
+	}
+	// The rows are there: this is an update that finds each by its key. What was
+	// kept apart of a signed-out device has come in now.
 	_, err := tx.Exec(ctx, `
+		with accepted as (
+			delete from held where event_id = $1 and revision_id = any($12)
+		)
 		insert into record (event_id, record_id, kind, head, heads, conflict, owner, stage, number, team, body)
 		select
 			$1,
@@ -445,7 +469,7 @@ func (l *lot) save(ctx context.Context, tx pgx.Tx, event uuid.UUID, in *intake) 
 			number = excluded.number,
 			team = excluded.team,
 			body = excluded.body`,
-		event, ids, kinds, heads, allHeads, conflicts, owners, stages, numbers, teams, bodies)
+		event, ids, kinds, heads, allHeads, conflicts, owners, stages, numbers, teams, bodies, stored)
 	return err
 }
 

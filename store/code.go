@@ -81,11 +81,12 @@ func (db *DB) RevokeCode(ctx context.Context, event, code uuid.UUID) (err error)
 
 // Redemption is somebody with a code who joins an event.
 type Redemption struct {
-	CodeHash  []byte
-	Nickname  string    // empty: the label of the code, if that is for a few people only
-	DeviceID  string    // made by the device; it alone may come back under the same nickname
-	TokenHash []byte    // of the session that is made
-	ExpiresAt time.Time // of the session
+	CodeHash   []byte
+	Nickname   string    // empty: the label of the code, if that is for a few people only
+	DeviceID   string    // made by the device; it alone may come back under the same nickname
+	DeviceKind string    // as in NewSession
+	TokenHash  []byte    // of the session that is made
+	ExpiresAt  time.Time // of the session
 }
 
 // RedeemCode uses a code once: in one transaction it counts the use, makes the
@@ -109,7 +110,7 @@ func (db *DB) RedeemCode(ctx context.Context, r Redemption) (ev Event, m Member,
 			return err
 		}
 		_, err = db.createSession(ctx, tx, NewSession{
-			EventID: event, MemberID: m.ID, TokenHash: r.TokenHash, DeviceID: r.DeviceID, ExpiresAt: r.ExpiresAt,
+			EventID: event, MemberID: m.ID, TokenHash: r.TokenHash, DeviceID: r.DeviceID, DeviceKind: r.DeviceKind, ExpiresAt: r.ExpiresAt,
 		})
 		if err != nil {
 			return err

@@ -43,6 +43,8 @@ var constraintMeaning = map[string]error{
 	"team_event_fkey":      fmt.Errorf("%w: the event", ErrNotFound),
 	"match_event_fkey":     fmt.Errorf("%w: the event", ErrNotFound),
 	"record_event_fkey":    fmt.Errorf("%w: the event", ErrNotFound),
+	"held_event_fkey":      fmt.Errorf("%w: the event", ErrNotFound),
+	"held_member_fkey":     fmt.Errorf("%w: the member", ErrNotFound),
 	"revision_event_fkey":  fmt.Errorf("%w: the event", ErrNotFound),
 	"change_event_fkey":    fmt.Errorf("%w: the event", ErrNotFound),
 	"audit_event_fkey":     fmt.Errorf("%w: the event", ErrNotFound),

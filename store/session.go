@@ -23,13 +23,25 @@ type Session struct {
 
 // NewSession is what CreateSession needs: either an account, or an event and a member.
 type NewSession struct {
-	EventID   uuid.UUID
-	MemberID  uuid.UUID
-	AccountID uuid.UUID
-	TokenHash []byte
-	DeviceID  string
-	ExpiresAt time.Time
+	EventID    uuid.UUID
+	MemberID   uuid.UUID
+	AccountID  uuid.UUID
+	TokenHash  []byte
+	DeviceID   string
+	DeviceKind string // in words, coarsely: "iPad"; empty: not known
+	ExpiresAt  time.Time
 }
+
+// Device is a browser that is signed in to an event.
+type Device struct {
+	MemberID   uuid.UUID `db:"member_id"`
+	Kind       string    `db:"device_kind"` // in words, coarsely; empty: not known
+	SignedInAt time.Time `db:"made_at"`
+	LastSeenAt time.Time `db:"last_seen_at"` // to about a minute
+}
+
+// seenEvery is how old LastSeenAt may be before it is written again.
+const seenEvery = time.Minute
 
 // CreateSession starts a session. ErrNotFound: no such account or member.
 func (db *DB) CreateSession(ctx context.Context, n NewSession) (s Session, err error) {
@@ -52,12 +64,12 @@ func (db *DB) createSession(ctx context.Context, q querier, n NewSession) (Sessi
 	}
 	if n.EventID == uuid.Nil {
 		err := q.QueryRow(ctx, `
-			insert into session (event_id, token_hash, account_id, device_id, made_at, expires_at)
-			select $1, $2, id, $4, $5, $6
+			insert into session (event_id, token_hash, account_id, device_id, made_at, expires_at, device_kind, last_seen_at)
+			select $1, $2, id, $4, $5, $6, $7, $5
 			from account
 			where id = $3
 			returning (select name from account where id = $3)`,
-			n.EventID, n.TokenHash, n.AccountID, n.DeviceID, db.clock(), n.ExpiresAt).Scan(&s.Nickname)
+			n.EventID, n.TokenHash, n.AccountID, n.DeviceID, db.clock(), n.ExpiresAt, n.DeviceKind).Scan(&s.Nickname)
 		return s, err
 	}
 	err := q.QueryRow(ctx, `
@@ -66,21 +78,24 @@ func (db *DB) createSession(ctx context.Context, q querier, n NewSession) (Sessi
 			from member
 			where event_id = $1 and member_id = $3 and removed_at is null
 		), made as (
-			insert into session (event_id, token_hash, member_id, device_id, role, made_at, expires_at)
-			select event_id, $2, member_id, $4, role, $5, $6
+			insert into session (event_id, token_hash, member_id, device_id, role, made_at, expires_at, device_kind, last_seen_at)
+			select event_id, $2, member_id, $4, role, $5, $6, $7, $5
 			from who
 		)
 		select role, nickname
 		from who`,
-		n.EventID, n.TokenHash, n.MemberID, n.DeviceID, db.clock(), n.ExpiresAt).Scan(&s.Role, &s.Nickname)
+		n.EventID, n.TokenHash, n.MemberID, n.DeviceID, db.clock(), n.ExpiresAt, n.DeviceKind).Scan(&s.Role, &s.Nickname)
 	return s, err
 }
 
-// Session finds a session by its event (zero: an account's own) and token.
-// ErrNotFound: there is none that is valid now.
+// Session finds a session by its event (zero: an account's own) and token, and
+// notes once a minute that its device was heard of. ErrNotFound: there is none
+// that is valid now.
 func (db *DB) Session(ctx context.Context, event uuid.UUID, tokenHash []byte) (s Session, err error) {
 	defer wrap(&err, "find a session")
 	s.EventID = event
+	now := db.clock()
+	var seen *time.Time
 	err = db.pool.QueryRow(ctx, `
 		select
 			coalesce(s.member_id, $4),
@@ -88,7 +103,8 @@ func (db *DB) Session(ctx context.Context, event uuid.UUID, tokenHash []byte) (s
 			coalesce(s.role, ''),
 			coalesce(m.nickname, a.name),
 			s.device_id,
-			s.expires_at
+			s.expires_at,
+			s.last_seen_at
 		from session s
 		left join member m on m.event_id = s.event_id and m.member_id = s.member_id
 		left join account a on a.id = s.account_id
@@ -97,12 +113,47 @@ func (db *DB) Session(ctx context.Context, event uuid.UUID, tokenHash []byte) (s
 			and s.revoked_at is null
 			and s.expires_at > $3
 			and m.removed_at is null`,
-		event, tokenHash, db.clock(), uuid.Nil).
-		Scan(&s.MemberID, &s.AccountID, &s.Role, &s.Nickname, &s.DeviceID, &s.ExpiresAt)
+		event, tokenHash, now, uuid.Nil).
+		Scan(&s.MemberID, &s.AccountID, &s.Role, &s.Nickname, &s.DeviceID, &s.ExpiresAt, &seen)
+	if err != nil {
+		return Session{}, err
+	}
+	if seen != nil && now.Sub(*seen) < seenEvery {
+		return s, nil
+	}
+	// Of requests that come at once one writes.
+	_, err = db.pool.Exec(ctx, `
+		update session
+		set last_seen_at = $3
+		where event_id = $1 and token_hash = $2 and last_seen_at is not distinct from $4`, event, tokenHash, now, seen)
 	if err != nil {
 		return Session{}, err
 	}
 	return s, nil
+}
+
+// Devices lists the browsers that are signed in to an event by a code or by
+// the password of an account that takes part, the last seen first.
+func (db *DB) Devices(ctx context.Context, event uuid.UUID) (_ []Device, err error) {
+	defer wrap(&err, "list the devices of event %s", event)
+	rows, err := db.pool.Query(ctx, `
+		select
+			m.member_id,
+			s.device_kind,
+			s.made_at,
+			coalesce(s.last_seen_at, s.made_at) as last_seen_at
+		from member m
+		join session s on s.event_id = $1 and s.member_id = m.member_id
+			or s.event_id = $3 and s.account_id = m.account_id
+		where m.event_id = $1
+			and m.removed_at is null
+			and s.revoked_at is null
+			and s.expires_at > $2
+		order by 4 desc, s.token_hash`, event, db.clock(), uuid.Nil)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, pgx.RowToStructByName[Device])
 }
 
 // RevokeSession ends one session; one that is not there is no error.

@@ -3,7 +3,7 @@ package auth
 // Role is what somebody is to an operation.
 type Role string
 
-// The roles. Account is an account's own session outside any event, Nobody is
+// The roles. Out is a device whose session a lead has ended. Account is an account's own session outside any event, Nobody is
 // a caller without a session. Inside an event everybody with a session is a
 // lead, a coach or a scout.
 const (
@@ -12,19 +12,21 @@ const (
 	Lead    Role = "lead"
 	Coach   Role = "coach"
 	Scout   Role = "scout"
+	Out     Role = "out"
 )
 
 // Roles are all roles, for walking the table.
-var Roles = []Role{Nobody, Account, Lead, Coach, Scout}
+var Roles = []Role{Nobody, Account, Lead, Coach, Scout, Out}
 
 // roleSet is a row of the table.
 type roleSet []Role
 
 var (
-	everybody = roleSet{Nobody, Account, Lead, Coach, Scout}
+	everybody = roleSet{Nobody, Account, Lead, Coach, Scout, Out}
 	signedIn  = roleSet{Account, Lead, Coach, Scout}
 	account   = roleSet{Account}
 	members   = roleSet{Lead, Coach, Scout}
+	sending   = roleSet{Lead, Coach, Scout, Out}
 	staff     = roleSet{Lead, Coach}
 	lead      = roleSet{Lead}
 )
@@ -56,8 +58,10 @@ var table = map[string]roleSet{
 	"list-members":  staff,
 	"rename-member": lead,
 	"remove-member": lead,
+	"list-held":     lead,
+	"drop-held":     lead,
 
-	"push":           members,
+	"push":           sending, // of a device that is out it is kept apart
 	"pull":           members,
 	"watch-changes":  members,
 	"list-records":   members,

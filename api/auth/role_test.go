@@ -11,14 +11,15 @@ func TestAllowed(t *testing.T) {
 		operation string
 		may       map[Role]bool
 	}{
-		{"sign-in", map[Role]bool{Nobody: true, Account: true, Lead: true, Coach: true, Scout: true}},
+		{"sign-in", map[Role]bool{Nobody: true, Account: true, Lead: true, Coach: true, Scout: true, Out: true}},
 		{"create-event", map[Role]bool{Account: true}},
 		{"get-estimates", map[Role]bool{Lead: true, Coach: true}},
 		{"list-forecasts", map[Role]bool{Lead: true, Coach: true}},
 		{"list-members", map[Role]bool{Lead: true, Coach: true}},
 		{"export-data", map[Role]bool{Lead: true}},
 		{"put-matches", map[Role]bool{Lead: true}},
-		{"push", map[Role]bool{Lead: true, Coach: true, Scout: true}},
+		{"push", map[Role]bool{Lead: true, Coach: true, Scout: true, Out: true}},
+		{"pull", map[Role]bool{Lead: true, Coach: true, Scout: true}},
 		{"no-such-operation", nil},
 	}
 	for _, tt := range tests {

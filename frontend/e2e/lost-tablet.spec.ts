@@ -32,25 +32,52 @@ test('a lost tablet', async ({ lead, device }) => {
   await lead.getByRole('button', { name: 'Take out', exact: true }).click();
   await expect(lead.getByRole('row', { name: /^ann/ })).toHaveCount(0);
 
-  // The tablet says what has happened and what to do.
+  // What it sends now is kept apart; the tablet keeps it too, and says what to do.
   await scout.context().setOffline(false);
-  await expect(scout.getByText('1 record waits until you join again')).toBeVisible();
+  await expect(scout.getByText('1 record waits here until your lead accepts it')).toBeVisible();
   await scout.getByRole('link', { name: 'What to do' }).tap();
   await expect(scout.getByText('One record is on this device alone', { exact: false })).toBeVisible();
+  await expect(scout.getByText(/^Your lead signed this device out/)).toBeVisible();
   await check(scout, 'this device, signed out');
   const saving = scout.waitForEvent('download');
   await scout.getByRole('button', { name: 'Save what is unsent as a file' }).tap();
   const file = readFileSync(await (await saving).path(), 'utf8');
 
-  // The lead accepts what it holds.
+  const events = `/api${path.replace('/e/', '/events/')}`;
+  const observations = async () => {
+    const answer = await lead.request.get(`${events}/records?kind=observation`);
+    return ((await answer.json()) as { records: { record_id: string; conflict: boolean; body: unknown }[] })
+      .records;
+  };
+  expect(await observations()).toEqual([]);
+
+  // The lead is told, looks, and accepts it.
+  await lead.goto(`${path}/set-up?part=people`);
+  await expect(
+    lead.getByRole('alert').filter({ hasText: /^One record of devices that were signed out/ })
+  ).toBeVisible();
+  const apart = lead.getByRole('region', { name: 'From devices that were signed out' });
+  await expect(apart.getByRole('heading', { name: 'A device of ann' })).toBeVisible();
+  await expect(apart.getByRole('row', { name: /W1, robot 41.*ann.*new/ })).toBeVisible();
+  await check(lead, 'people, kept apart');
+  await lead.screenshot({ path: test.info().outputPath('apart.png'), fullPage: true });
+  await apart.getByRole('button', { name: 'Accept 1 record' }).click();
+  await expect(lead.getByText(/^Accepted: 1 record\./)).toBeVisible();
+  await expect(lead.getByRole('status').filter({ hasText: 'Everything is stored' })).toBeVisible();
+  await expect(apart).toHaveCount(0);
+
+  // It stands under the scout, and the history says who let it in.
+  const [record] = await observations();
+  await lead.goto(`${path}/history/${record?.record_id}`);
+  await expect(lead.getByRole('listitem').filter({ hasText: 'ann scout' })).toContainText('let in by lead');
+  await check(lead, 'history, let in');
+
+  // The file of the tablet says the same once more: it is here already.
   await lead.goto(`${path}/set-up?part=files`);
   await lead.getByRole('button', { name: 'Unsent records of a tablet' }).click();
   await lead.getByLabel('Unsent records of a tablet, as text').fill(file);
-  await expect(lead.getByRole('row', { name: /W1, robot 41.*ann.*new/ })).toBeVisible();
+  await expect(lead.getByRole('row', { name: /W1, robot 41.*ann.*here already/ })).toBeVisible();
   await check(lead, 'the file of a tablet');
-  await lead.getByRole('button', { name: 'Accept 1 record' }).click();
-  await expect(lead.getByText(/^Accepted: 1 record\./)).toBeVisible();
-  await expect(lead.getByRole('status').filter({ hasText: 'Everything is stored' })).toBeVisible();
 
   // Found again, under the same nickname: it sends what it had, which is known.
   await scout.getByRole('link', { name: 'Join again' }).tap();
@@ -58,9 +85,9 @@ test('a lost tablet', async ({ lead, device }) => {
   await scout.getByLabel('Your nickname').fill('ann');
   await scout.getByRole('button', { name: 'Join' }).tap();
   await expect(scout.getByRole('status').filter({ hasText: 'Everything is stored' })).toBeVisible();
-  const answer = await lead.request.get(
-    `/api${path.replace('/e/', '/events/')}/records?kind=observation&match=W1`
-  );
-  const { records } = (await answer.json()) as { records: { conflict: boolean; body: unknown }[] };
-  expect(records).toMatchObject([{ conflict: false, body: { match: 'W1', team: '41', scout: 'ann' } }]);
+  expect(await observations()).toMatchObject([
+    { conflict: false, body: { match: 'W1', team: '41', scout: 'ann' } }
+  ]);
+  await lead.goto(`${path}/set-up?part=people`);
+  await expect(lead.getByRole('row', { name: /^ann.*computer, just now/ })).toBeVisible();
 });

@@ -15,6 +15,8 @@ export function sayReady(status: Status, space: Space | undefined): string {
 export function sayWhatToDo(status: Status): string {
   switch (status.link) {
     case 'signed-out':
+      if (status.apart)
+        return 'Your lead signed this device out. What it sent since is kept apart until your lead accepts it (Set-up, People), and all of it stays here too. Ask your lead, also for a new code.';
       return 'This device is not signed in to the event any more: its time has ended, or the lead took it out. Everything that was recorded stays here. Ask your lead for a code, or save what is unsent as a file and give it to your lead.';
     case 'outdated':
       return 'This app and the server do not speak the same protocol. Load the app again while there is a network; if that does not help, the server is the older one: ask your lead to update it. Everything that was recorded stays here.';

@@ -95,6 +95,13 @@ export const members = {
     call('delete', '/api/events/{event}/members/{member}', { path: { event, member } })
 };
 
+/** What came from devices after they were signed out. */
+export const held = {
+  all: async (event: string) => (await ask('get', '/api/events/{event}/held', { path: { event } })).items,
+  throwAway: (event: string, device: string) =>
+    call('delete', '/api/events/{event}/held', { path: { event }, query: { device } })
+};
+
 export const sync = {
   send: (event: string, device: string, items: SentRevision[]) =>
     ask('post', '/api/events/{event}/sync', {

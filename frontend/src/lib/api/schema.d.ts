@@ -178,6 +178,24 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/events/{event}/held': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** What came from devices after they were signed out */
+    get: operations['list-held'];
+    put?: never;
+    post?: never;
+    /** Throw away what came from one such device */
+    delete: operations['drop-held'];
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/events/{event}/import': {
     parameters: {
       query?: never;
@@ -523,6 +541,17 @@ export interface components {
       /** @description IANA time zone, such as America/Chicago */
       zone: string;
     };
+    Device: {
+      /** @description Coarsely, from what the browser calls itself; absent: not known */
+      kind?: string;
+      /**
+       * Format: date-time
+       * @description To about a minute
+       */
+      last_seen_at: string;
+      /** Format: date-time */
+      signed_in_at: string;
+    };
     EntryBody: {
       key: string;
       list: string;
@@ -694,6 +723,17 @@ export interface components {
       /** @description Address of the page that explains it, over plain HTTP */
       page: string;
     };
+    Held: {
+      /** @description The nickname then */
+      author: string;
+      device_id: string;
+      /** @description The revision as it was sent, not checked; sent to sync with its from, it is accepted */
+      item: unknown;
+      /** Format: date-time */
+      received_at: string;
+      /** @enum {string} */
+      role: 'lead' | 'coach' | 'scout';
+    };
     KeptRevision: {
       author: string;
       body: unknown;
@@ -703,6 +743,8 @@ export interface components {
       kind: string;
       /** Format: int64 */
       lamport: number;
+      /** @description Nickname of the lead who accepted it for its author */
+      let_in_by?: string;
       /** Format: date-time */
       made_at: string;
       parents: string[];
@@ -739,6 +781,9 @@ export interface components {
     ListEventsAnswer: {
       events: components['schemas']['EventOfMember'][];
     };
+    ListHeldAnswer: {
+      items: components['schemas']['Held'][];
+    };
     ListMembersAnswer: {
       members: components['schemas']['Member'][];
     };
@@ -747,6 +792,13 @@ export interface components {
     };
     ListRevisionsAnswer: {
       revisions: components['schemas']['KeptRevision'][];
+    };
+    Maker: {
+      /** @description Nickname */
+      author: string;
+      device_id: string;
+      /** @enum {string} */
+      role: 'lead' | 'coach' | 'scout';
     };
     Mark: {
       discarded?: boolean;
@@ -783,6 +835,8 @@ export interface components {
     Member: {
       /** @description Signs in with a password */
       account: boolean;
+      /** @description For a lead: where they are signed in now, the last seen first */
+      devices?: components['schemas']['Device'][];
       member_id: string;
       nickname: string;
       /** @enum {string} */
@@ -1077,6 +1131,8 @@ export interface components {
     };
     SentRevision: {
       body: unknown;
+      /** @description From a lead only: who made it, where somebody else brings it in. The history names both */
+      from?: components['schemas']['Maker'];
       /** @enum {string} */
       kind: 'observation' | 'result' | 'mark' | 'list' | 'entry' | 'note';
       /** Format: int64 */
@@ -1190,7 +1246,7 @@ export interface components {
       zone?: string;
     };
     Warning: {
-      /** @description moved, disk_low, backup_failed or certificate_ends; more may come */
+      /** @description kept_apart, moved, disk_low, backup_failed or certificate_ends; more may come */
       code: string;
       /** @description What is so, what is safe, and what to do */
       message: string;
@@ -1681,6 +1737,69 @@ export interface operations {
         content: {
           'application/json': components['schemas']['Report'];
         };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'list-held': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['ListHeldAnswer'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'drop-held': {
+    parameters: {
+      query: {
+        /** @description device_id of what is thrown away */
+        device: string;
+      };
+      header?: never;
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description No Content */
+      204: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content?: never;
       };
       /** @description Error */
       default: {

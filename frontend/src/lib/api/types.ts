@@ -52,6 +52,7 @@ export type ScoreSpread = Schemas['ScoreSpread'];
 
 export type Code = Schemas['Code'];
 export type Member = Schemas['Member'];
+export type Held = Schemas['Held'];
 
 /** What a table or file would change, or has changed, and what is wrong in it. */
 export type Report = Schemas['Report'];

@@ -6,8 +6,11 @@ import { openDB, type DBSchema, type IDBPDatabase } from 'idb';
 import type { Revision } from '../api/types';
 import { inWords } from './storage';
 
-/** A revision; `member` says who made it if that happened on this device. */
-export type LocalRevision = Revision & { member?: string };
+/**
+ * A revision; `member` says who sends it if it came to the server from this
+ * device, `letIn` that somebody else made it.
+ */
+export type LocalRevision = Revision & { member?: string; letIn?: boolean };
 
 export interface StoredRecord {
   event: string;
@@ -38,6 +41,10 @@ export interface Unsent {
    * same: a server that comes back from an older back-up has lost it again.
    */
   stored?: boolean;
+  /** Somebody else made it, and a lead brings it in: it keeps its author. */
+  letIn?: boolean;
+  /** This device was signed out; the server keeps it apart until a lead accepts it. */
+  apart?: boolean;
   /** How often the feed did not show it although the server said so. */
   missed?: number;
 }

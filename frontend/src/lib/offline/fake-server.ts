@@ -49,7 +49,8 @@ export class FakeServer {
             return { revision_id, outcome: 'refused', problem };
           }
           const who = this.people.get(device) ?? { author: this.author, role: 'scout' as const };
-          this.add('record', { ...item, ...who, device_id: device });
+          const { from, ...revision } = item;
+          this.add('record', { ...revision, device_id: device, ...who, ...from });
           return { revision_id, outcome: 'stored' };
         })
       };

@@ -69,7 +69,7 @@ export async function startOver(db: DB, event: string, now: Date = new Date()): 
       continue;
     }
     await records.put(withRevisions(event, undefined, own));
-    for (const { member, ...revision } of own) {
+    for (const { member, letIn, ...revision } of own) {
       if (member === undefined) continue;
       const waits = await outbox.get(revision.revision_id);
       if (waits) {
@@ -77,7 +77,16 @@ export async function startOver(db: DB, event: string, now: Date = new Date()): 
         continue;
       }
       const { revision_id, record_id } = revision;
-      await outbox.put({ revision_id, event, record_id, member, revision, queued_at: now.toISOString() });
+      const queued_at = now.toISOString();
+      await outbox.put({
+        revision_id,
+        event,
+        record_id,
+        member,
+        revision,
+        queued_at,
+        ...(letIn && { letIn })
+      });
     }
   }
   for (const old of await tx.objectStore('bundle').getAll(range)) {

@@ -85,7 +85,11 @@ describe('the file of a tablet', () => {
     expect(server.stored).toEqual(made.map((r) => r.revision_id));
     const [record] = await laptop.getAll('records');
     expect(record).toMatchObject({ conflict: false, body: { scout: 'ana', note: 'b' } });
-    expect(record?.revisions.map((r) => r.author)).toEqual(['lead', 'lead']);
+    expect(record?.revisions.map((r) => r.author)).toEqual(['ana', 'ana']);
+    expect(server.feed.map((f) => [f.revision?.author, f.revision?.device_id])).toEqual([
+      ['ana', 'd1'],
+      ['ana', 'd1']
+    ]);
     // What the lead enters next is built upon it, and counts as later.
     const [next] = await save(laptop, event, lead, 'laptop', [
       { kind: 'note', recordId: newId(), body: { text: 'x' } }

@@ -59,13 +59,7 @@ export async function save(
     await tx.objectStore('feed').put(feed);
     await tx.done;
   } catch (error) {
-    tx.done.catch(() => undefined);
-    try {
-      tx.abort();
-    } catch {
-      // It is over already.
-    }
-    throw inWords(error);
+    throw giveUp(tx, error);
   }
   return made;
 }
@@ -90,7 +84,8 @@ export function withRevisions(
   const byId = new Map<string, LocalRevision>(known?.revisions.map((r) => [r.revision_id, r]));
   for (const r of more) {
     const ours = byId.get(r.revision_id);
-    byId.set(r.revision_id, ours?.member && !r.member ? { ...r, member: ours.member } : r);
+    const { member, letIn } = ours ?? {};
+    byId.set(r.revision_id, member && !r.member ? { ...r, member, ...(letIn && { letIn }) } : r);
   }
   const revisions = [...byId.values()];
   const { head, heads, conflict, disputed, body } = resolve(revisions);
@@ -108,15 +103,16 @@ export function withRevisions(
   };
 }
 
-/** The form that travels: the server knows from the session who it is. */
-export function sent(revision: Revision): SentRevision {
-  const { revision_id, record_id, parents, kind, lamport, made_at, body } = revision;
-  return { revision_id, record_id, parents, kind, lamport, made_at, body };
+/** The form that travels: the server knows from the session who it is, unless somebody else made it. */
+export function sent({ revision, letIn }: Pick<Unsent, 'revision' | 'letIn'>): SentRevision {
+  const { revision_id, record_id, parents, kind, lamport, made_at, body, author, role, device_id } = revision;
+  const item = { revision_id, record_id, parents, kind, lamport, made_at, body };
+  return letIn ? { ...item, from: { author, role, device_id } } : item;
 }
 
 /**
- * Takes in revisions that came by a file, as they are: a lead accepts what a
- * tablet could not send itself. What is known here already stays as it is, and
+ * Takes in revisions as they are that came by a file or that the server kept
+ * apart: a lead accepts what a tablet could not send itself. What is known here already stays as it is, and
  * since each keeps its id, it is stored once even if the tablet sends it later.
  * Returns how many were new.
  */
@@ -129,25 +125,44 @@ export async function takeIn(
 ): Promise<number> {
   const tx = db.transaction(['records', 'outbox', 'feed'], 'readwrite', { durability: 'strict' });
   const records = tx.objectStore('records');
-  const feed = (await tx.objectStore('feed').get(event)) ?? { event, after: 0, lamport: 0 };
   let taken = 0;
-  for (const revision of revisions) {
-    const known = await records.get([event, revision.record_id]);
-    if (known?.revisions.some((r) => r.revision_id === revision.revision_id)) continue;
-    await records.put(withRevisions(event, known, [{ ...revision, member: person.member_id }]));
-    await tx.objectStore('outbox').put(entry(event, person.member_id, revision, now));
-    feed.lamport = Math.max(feed.lamport, revision.lamport);
-    taken++;
+  try {
+    const feed = (await tx.objectStore('feed').get(event)) ?? { event, after: 0, lamport: 0 };
+    for (const revision of revisions) {
+      const known = await records.get([event, revision.record_id]);
+      if (known?.revisions.some((r) => r.revision_id === revision.revision_id)) continue;
+      await records.put(
+        withRevisions(event, known, [{ ...revision, member: person.member_id, letIn: true }])
+      );
+      await tx.objectStore('outbox').put({ ...entry(event, person.member_id, revision, now), letIn: true });
+      feed.lamport = Math.max(feed.lamport, revision.lamport);
+      taken++;
+    }
+    await tx.objectStore('feed').put(feed);
+    await tx.done;
+  } catch (error) {
+    throw giveUp(tx, error);
   }
-  await tx.objectStore('feed').put(feed);
-  await tx.done;
   return taken;
+}
+
+/** Ends a transaction of which a step failed, so that nothing of it stays; what went wrong, in words. */
+function giveUp(tx: { done: Promise<void>; abort: () => void }, error: unknown): unknown {
+  tx.done.catch(() => undefined);
+  try {
+    tx.abort();
+  } catch {
+    // It is over already.
+  }
+  return inWords(error);
 }
 
 /** A member's next revisions to send, oldest first. */
 export async function nextToSend(db: DB, event: string, member: string, limit: number): Promise<Unsent[]> {
   const all = await db.getAllFromIndex('outbox', 'event', event);
-  return all.filter((u) => u.member === member && u.refused === undefined && !u.stored).slice(0, limit);
+  return all
+    .filter((u) => u.member === member && u.refused === undefined && !u.stored && !u.apart)
+    .slice(0, limit);
 }
 
 /**
@@ -158,7 +173,8 @@ export async function nextToSend(db: DB, event: string, member: string, limit: n
 export async function adopt(db: DB, event: string, member: string, nickname: string): Promise<void> {
   const tx = db.transaction('outbox', 'readwrite');
   for (const u of await tx.store.index('event').getAll(event)) {
-    if (u.member !== member && u.revision.author === nickname) await tx.store.put({ ...u, member });
+    if (u.member !== member && u.revision.author === nickname)
+      await tx.store.put({ ...u, member, letIn: undefined });
   }
   await tx.done;
 }
@@ -199,6 +215,29 @@ export async function sendMissed(db: DB, event: string): Promise<void> {
     else await tx.store.put({ ...u, stored: undefined, missed });
   }
   await tx.done;
+}
+
+/** Marks what the server keeps apart: it is not sent again, but stays here until the feed shows it. */
+export async function setApart(db: DB, batch: Unsent[]): Promise<void> {
+  const tx = db.transaction('outbox', 'readwrite');
+  for (const { revision_id } of batch) {
+    const waits = await tx.store.get(revision_id);
+    if (waits) await tx.store.put({ ...waits, apart: true });
+  }
+  await tx.done;
+}
+
+/** The device is signed in again: what was kept apart goes out in the ordinary way. Says whether there is any. */
+export async function rejoin(db: DB, event: string, member: string): Promise<boolean> {
+  const tx = db.transaction('outbox', 'readwrite');
+  let any = false;
+  for (const u of await tx.store.index('event').getAll(event)) {
+    if (!u.apart || u.member !== member) continue;
+    await tx.store.put({ ...u, apart: undefined });
+    any = true;
+  }
+  await tx.done;
+  return any;
 }
 
 /** Lets refused revisions of an event be tried once more, after what was wrong on the server was mended. */

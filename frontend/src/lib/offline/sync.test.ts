@@ -1,5 +1,5 @@
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import type { Bodies } from '../api';
+import { Problem, type Bodies } from '../api';
 import { open, type DB } from './db';
 import { FakeServer } from './fake-server';
 import { newId, observationId } from './ids';
@@ -178,6 +178,32 @@ describe('sending', () => {
     server.whole = () => undefined;
     await sync().kick();
     expect(server.stored).toHaveLength(1);
+  });
+});
+
+describe('a device that the lead signed out', () => {
+  it('sends each record once, to be kept apart, keeps all of it, and sends it again once it is in', async () => {
+    for (let n = 1; n <= 60; n++) await observe(`Q${n}`);
+    const apart: string[] = [];
+    server.whole = (items) => {
+      apart.push(...items.map((i) => i.revision_id));
+      return { status: 403, type: '/api/docs#problem-kept-apart' };
+    };
+    const read = server.read;
+    server.read = () => Promise.reject(new Problem(401, { title: 'Not signed in' }));
+    const s = sync();
+    await s.kick();
+    await s.kick();
+    expect(apart).toHaveLength(60);
+    expect(await unsent(db, event)).toHaveLength(60);
+    expect(status).toMatchObject({ link: 'signed-out', waiting: 60, apart: 60 });
+    expect(sayUnsent(status)).toBe('60 records wait here until your lead accepts them');
+
+    server.whole = () => undefined;
+    server.read = read;
+    await sync().kick();
+    expect(server.stored).toHaveLength(60);
+    expect(await unsent(db, event)).toEqual([]);
   });
 });
 

@@ -13,7 +13,17 @@ import { due, everyday, refresh } from './bundle';
 import type { BundleName, DB, Unsent } from './db';
 import { position, startOver, take } from './feed';
 import { announce } from './notify';
-import { adopt, nextToSend, sendMissed, sent, settle, unsent, type Settled } from './outbox';
+import {
+  adopt,
+  nextToSend,
+  rejoin,
+  sendMissed,
+  sent,
+  setApart,
+  settle,
+  unsent,
+  type Settled
+} from './outbox';
 import { inWords, isFull } from './storage';
 
 export type Link =
@@ -31,6 +41,8 @@ export interface Status {
   waiting: number;
   /** Records that the server refused. */
   refused: number;
+  /** Of those that wait: the device was signed out, and the server keeps them apart for the lead. */
+  apart?: number;
   /** Records of others on this device: they wait for their authors. */
   others: { nickname: string; records: number }[];
   /** When the server last answered, in milliseconds of this device's clock. */
@@ -104,8 +116,7 @@ export class Sync {
 
   /** Counts the outbox again and tells. */
   async count(): Promise<void> {
-    const { waiting, refused, others } = counts(await unsent(this.#o.db, this.#o.event), this.#o.member());
-    this.#say({ waiting, refused, others });
+    this.#say(counts(await unsent(this.#o.db, this.#o.event), this.#o.member()));
   }
 
   async #loop(): Promise<void> {
@@ -125,6 +136,8 @@ export class Sync {
     try {
       await this.#push();
       await this.#pull();
+      const member = this.#o.member();
+      if (member !== undefined && (await rejoin(this.#o.db, this.#o.event, member))) this.#again = true;
       this.#failures = 0;
       this.#say({ link: 'fine', heard: Date.now(), reason: undefined });
     } catch (error) {
@@ -150,16 +163,14 @@ export class Sync {
       if (batch.length === 0) return;
       let settled: Settled[];
       try {
-        settled = outcomes(
-          batch,
-          await this.#o.send(
-            event,
-            device,
-            batch.map((u) => sent(u.revision))
-          )
-        );
+        settled = outcomes(batch, await this.#o.send(event, device, batch.map(sent)));
       } catch (error) {
         if (!(error instanceof Problem) || isOutdated(error)) throw error;
+        if (error.type.endsWith('kept-apart')) {
+          await setApart(db, batch);
+          announce({ event, outbox: true });
+          continue;
+        }
         if (![400, 413, 422].includes(error.status)) throw error;
         // The batch as a whole was refused: find the one that is to blame.
         if (batch.length > 1) {
@@ -242,7 +253,7 @@ function outcomes(batch: Unsent[], answer: SyncAnswer): Settled[] {
 export function counts(
   items: Unsent[],
   member: string | undefined
-): Pick<Status, 'waiting' | 'refused' | 'others'> {
+): Pick<Status, 'waiting' | 'refused' | 'apart' | 'others'> {
   const records = (of: Unsent[]) => new Set(of.map((u) => u.record_id)).size;
   const mine = items.filter((u) => u.member === member || member === undefined);
   const names = new Map<string, Unsent[]>();
@@ -252,6 +263,7 @@ export function counts(
   return {
     waiting: records(mine.filter((u) => u.refused === undefined)),
     refused: records(mine.filter((u) => u.refused !== undefined)),
+    apart: records(mine.filter((u) => u.refused === undefined && u.apart)),
     others: [...names].map(([nickname, of]) => ({ nickname, records: records(of) }))
   };
 }

@@ -10,7 +10,9 @@ export function sayUnsent(s: Status): string {
   if (s.waiting > 0) {
     switch (s.link) {
       case 'signed-out':
-        parts.push(`${wait(s.waiting)} until you join again`);
+        if (s.apart)
+          parts.push(`${wait(s.waiting)} here until your lead accepts ${s.waiting === 1 ? 'it' : 'them'}`);
+        else parts.push(`${wait(s.waiting)} until you join again`);
         break;
       case 'outdated':
         parts.push(`${wait(s.waiting)} until this app is updated`);
