@@ -55,6 +55,7 @@ var mayImport = map[string][]string{
 	"stats/backtest":            {"stats/forecast", "stats/simulate", "stats/contrib", "stats/record", "stats/game"},
 	"stats/selection":           {"stats/record", "stats/game"},
 	"stats/bracket":             {"stats/simulate", "stats/contrib", "stats/record", "stats/game"},
+	"stats/worth":               {"stats/selection", "stats/bracket", "stats/simulate", "stats/contrib", "stats/record", "stats/game"},
 	"stats/study":               {"stats/*"},
 	"migrations":                {},
 	"frontend":                  {},

@@ -21,6 +21,7 @@ type Plan struct {
 	steps  []step
 	table  [][]int // by state after the table: alliances by place; nil: no table
 	most   int     // states
+	only   int     // the alliance that is asked about; none: all
 }
 
 // step is one series.
@@ -42,7 +43,17 @@ type edge struct {
 
 // NewPlan prepares. Standings, by series, may be nil: nothing was played.
 func NewPlan(f *Format, standings []*Standing) (*Plan, error) {
-	p := &Plan{Format: f, Places: f.Places(), most: 1}
+	return newPlan(f, standings, none)
+}
+
+// NewPlanFor is NewPlan for the places of one alliance, from 0: it does not
+// look further where that one is out. Run gives its row of places and no rounds.
+func NewPlanFor(f *Format, standings []*Standing, alliance int) (*Plan, error) {
+	return newPlan(f, standings, alliance)
+}
+
+func newPlan(f *Format, standings []*Standing, only int) (*Plan, error) {
+	p := &Plan{Format: f, Places: f.Places(), most: 1, only: only}
 	rounds := f.Rounds()
 	states := []*course{newCourse(f)}
 	for i := range f.Series {
@@ -59,6 +70,9 @@ func NewPlan(f *Format, standings []*Standing) (*Plan, error) {
 		reach := func(c *course, red, blue int, redWins bool) int32 {
 			n := &course{f: f, winner: slices.Clone(c.winner), loser: slices.Clone(c.loser), wins: slices.Clone(c.wins), table: c.table}
 			n.end(i, red, blue, redWins)
+			if s.Out.First > 0 && only != none && n.loser[i] == only {
+				return -1
+			}
 			key := n.key(i + 1)
 			at, known := index[key]
 			if !known {
@@ -190,14 +204,17 @@ func (p *Plan) Run(game []float64, out *Chances) {
 				}
 				red *= chance
 				blue := chance - red
-				out.Round[e.red][s.round] += chance
-				out.Round[e.blue][s.round] += chance
 				if e.toRed >= 0 {
 					next[e.toRed] += red
 				}
 				if e.toBlue >= 0 {
 					next[e.toBlue] += blue
 				}
+				if p.only != none && int(e.red) != p.only && int(e.blue) != p.only {
+					break
+				}
+				out.Round[e.red][s.round] += chance
+				out.Round[e.blue][s.round] += chance
 				if s.out >= 0 {
 					out.Place[e.blue][s.out] += red
 					out.Place[e.red][s.out] += blue

@@ -198,6 +198,19 @@ func same(t *testing.T, f *bracket.Format, standings []*bracket.Standing, game [
 		plan.Run(game, got)
 	}
 	want := enumerate(f, standings, game)
+	for a := range f.Alliances {
+		one, err := bracket.NewPlanFor(f, standings, a)
+		if err != nil {
+			t.Fatal(err)
+		}
+		own := one.Chances()
+		one.Run(game, own)
+		for p := range plan.Places {
+			if math.Abs(own.Place[a][p]-want[a][p]) > 1e-12 {
+				t.Errorf("asked about alliance %d alone, place %s: %.6f, want %.6f", a+1, plan.Places[p], own.Place[a][p], want[a][p])
+			}
+		}
+	}
 	sums := make([]float64, len(plan.Places))
 	for a := range want {
 		for p := range want[a] {
@@ -297,13 +310,21 @@ func TestFormatOfRefuses(t *testing.T) {
 
 func BenchmarkPlan(b *testing.B) {
 	f := format(b, "double_elimination_8", 8, 2)
-	plan, err := bracket.NewPlan(f, nil)
+	all, err := bracket.NewPlan(f, nil)
 	if err != nil {
 		b.Fatal(err)
 	}
-	game, out := chances(rand.New(rand.NewPCG(1, 1)), 8), plan.Chances()
-	b.ReportAllocs()
-	for b.Loop() {
-		plan.Run(game, out)
+	one, err := bracket.NewPlanFor(f, nil, 3)
+	if err != nil {
+		b.Fatal(err)
+	}
+	for name, plan := range map[string]*bracket.Plan{"All": all, "One": one} {
+		b.Run(name, func(b *testing.B) {
+			game, out := chances(rand.New(rand.NewPCG(1, 1)), 8), plan.Chances()
+			b.ReportAllocs()
+			for b.Loop() {
+				plan.Run(game, out)
+			}
+		})
 	}
 }

@@ -173,6 +173,11 @@ func (r *Run) Play(red, blue *Lineup) *Outcome {
 	return &r.out
 }
 
+// Did is what alliance side (0 red, 1 blue) did in the match drawn last, robots
+// in the order of their lineup; it says nothing if nobody watched. It holds
+// until the next call of Play.
+func (r *Run) Did(side int) *game.Sheet { return &r.board.Did[side] }
+
 // draw fills n for an alliance of so many robots, or for a full one.
 func (r *Run) draw(n *noise, robots int) {
 	robots = max(robots, r.e.g.Alliance.Robots)
