@@ -3,6 +3,7 @@
 
 import type { Alliance, Colour, Forecast, Match, ResultBody } from '$lib/api';
 import { nameOf, type Game } from '$lib/game/types';
+import { impossibleFouls, impossiblePart, impossibleRanking, type Known } from './official';
 
 /** What stands in the fields of one alliance. Empty texts are "not published". */
 export interface SideForm {
@@ -102,6 +103,14 @@ export function problemsOf(game: Game, form: ResultForm): FieldProblem[] {
 
 const capital = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
 
+const opposite = { red: 'blue', blue: 'red' } as const;
+
+const knownOf = (f: SideForm): Known => ({
+  score: readNumber(f.score),
+  fromFouls: readNumber(f.fromFouls),
+  parts: Object.fromEntries(Object.entries(f.components).map(([id, text]) => [id, readNumber(text)]))
+});
+
 /** What looks mistyped but may be true: it is said, and can be saved all the same. */
 export function doubtsOf(game: Game, form: ResultForm, forecast?: Forecast): FieldProblem[] {
   const out: FieldProblem[] = [];
@@ -127,6 +136,18 @@ export function doubtsOf(game: Game, form: ResultForm, forecast?: Forecast): Fie
           message: `The parts and fouls add up to ${sum + fouls}, more than the score of ${score}.`
         });
       }
+    }
+    for (const c of game.components ?? []) {
+      const value = readNumber(f.components[c.id] ?? '');
+      const why = value === undefined ? undefined : impossiblePart(game, c, value);
+      if (why) out.push({ side, field: `component:${c.id}`, message: why });
+    }
+    const noFouls = impossibleFouls(game, fouls);
+    if (noFouls) out.push({ side, field: 'from_fouls', message: noFouls });
+    const ranking = readNumber(f.rankingPoints);
+    if (ranking !== undefined) {
+      const why = impossibleRanking(game, side, ranking, knownOf(form[side]), knownOf(form[opposite[side]]));
+      if (why) out.push({ side, field: 'ranking_points', message: why });
     }
     const expected = forecast?.[side];
     if (expected && expected.sd > 0 && Math.abs(score - expected.mean) > 4 * expected.sd) {

@@ -8,10 +8,10 @@ export interface Game {
   periods: Period[];
   actions: Action[];
   limits?: { count: string[]; max: number; per: string }[];
-  bonuses?: { id: string; name?: string; points: number }[];
+  bonuses?: Bonus[];
   fouls?: Foul[];
   components?: Component[];
-  ranking_points?: { id: string; name?: string; points: number }[];
+  ranking_points?: RankingPoint[];
   ranking_order?: string[];
   selection?: { alliances: number; picks: number; order: string; backups?: number; seconds?: number };
   questions?: Question[];
@@ -58,6 +58,33 @@ export interface Foul {
   id: string;
   name?: string;
   opponent_points?: number;
+  /** The ranking point that the opponent gets for it. */
+  opponent_gains?: string;
+}
+
+/** What has to hold for a ranking point or a bonus; conditions nest at most two deep. */
+export type Test =
+  | 'win'
+  | 'tie'
+  | { component: string; at_least: number | string }
+  | { component: string; more_than: 'opponent' }
+  | { both: string }
+  | { any: Test[] }
+  | { all: Test[] };
+
+export interface RankingPoint {
+  id: string;
+  name?: string;
+  points: number;
+  when: Test;
+}
+
+export interface Bonus {
+  id: string;
+  name?: string;
+  points: number;
+  for_each?: { count: string[]; step: number };
+  when?: Test;
 }
 
 /** A figure that the venue publishes: the points (`sum`) or units (`count`) of some actions. */
