@@ -3,8 +3,6 @@ package contrib
 import (
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"sextant/stats/game"
 	"sextant/stats/record"
 )
@@ -188,67 +186,6 @@ func (e *evidence) actions() []map[string]record.ActionEstimate {
 		}
 	}
 	return out
-}
-
-// accuracies is each robot's share of tries that counted, nil where no try was
-// seen. Shots of one match are not independent, so the tries count for less:
-// they are divided by the design effect of matches as clusters, pooled over
-// robots (Rao and Scott 1992, doi:10.2307/2532311), and at least 1. The
-// interval is Jeffreys' (Brown, Cai, DasGupta 2001, doi:10.1214/ss/1009213286)
-// for the tries so reduced. Misses are seen less often than makes, so accuracy
-// runs high; no correction is made.
-func (e *evidence) accuracies(id string) []*record.Accuracy {
-	type clusters struct{ made, tries []float64 }
-	by := make([]clusters, len(e.teams))
-	for i := range e.sides {
-		for _, v := range e.sides[i].views {
-			t, ok := v.obs.Counts[id]
-			if !ok || t.Made == nil || t.Missed == nil || *t.Made+*t.Missed <= 0 || !e.complete(v.obs) {
-				continue
-			}
-			c := &by[v.robot]
-			c.made, c.tries = append(c.made, *t.Made), append(c.tries, *t.Made+*t.Missed)
-		}
-	}
-	// Design effect: Pearson's χ² of the matches' shares around the robot's
-	// share over its degrees of freedom, which lean on 1.
-	const lean = 20
-	chi, df := float64(lean), float64(lean)
-	for _, c := range by {
-		m, n := addUp(c.made), addUp(c.tries)
-		if p := m / n; n > 0 && p > 0 && p < 1 {
-			for k := range c.tries {
-				chi += square(c.made[k]-c.tries[k]*p) / (c.tries[k] * p * (1 - p))
-			}
-			df += float64(len(c.tries) - 1)
-		}
-	}
-	effect := math.Max(1, chi/df)
-	out := make([]*record.Accuracy, len(e.teams))
-	for r, c := range by {
-		n := addUp(c.tries)
-		if n == 0 {
-			continue
-		}
-		m := addUp(c.made)
-		low, high := jeffreys(m/effect, n/effect, 0.8)
-		out[r] = &record.Accuracy{Share: m / n, Low: low, High: high, Tries: int(math.Round(n))}
-	}
-	return out
-}
-
-// jeffreys is the equal-tailed interval of Beta(x + ½, n − x + ½), with the
-// lower end 0 when x is 0 and the upper 1 when x is n.
-func jeffreys(x, n, confidence float64) (low, high float64) {
-	b := distuv.Beta{Alpha: x + 0.5, Beta: n - x + 0.5}
-	low, high = b.Quantile((1-confidence)/2), b.Quantile((1+confidence)/2)
-	if x <= 0 {
-		low = 0
-	}
-	if x >= n {
-		high = 1
-	}
-	return low, high
 }
 
 func addUp(xs []float64) float64 {

@@ -11,27 +11,6 @@ import (
 	"sextant/stats/record"
 )
 
-// Jeffreys' interval against mpmath and scipy; see the file's SOURCE.md.
-func TestJeffreysReference(t *testing.T) {
-	t.Parallel()
-	var file struct {
-		Cases []struct {
-			Successes, Trials, Confidence float64
-			Jeffreys                      [2]float64
-		}
-	}
-	readReference(t, "worked_examples/binomial_intervals.json", &file)
-	if len(file.Cases) < 10 {
-		t.Fatalf("%d cases: the file is not what it was", len(file.Cases))
-	}
-	for _, c := range file.Cases {
-		low, high := jeffreys(c.Successes, c.Trials, c.Confidence)
-		if math.Abs(low-c.Jeffreys[0]) > 1e-9 || math.Abs(high-c.Jeffreys[1]) > 1e-9 {
-			t.Errorf("%v of %v at %v: %v to %v, want %v", c.Successes, c.Trials, c.Confidence, low, high, c.Jeffreys)
-		}
-	}
-}
-
 func TestShrink(t *testing.T) {
 	t.Parallel()
 	t.Run("Nobody", func(t *testing.T) {
@@ -90,51 +69,6 @@ func TestShrink(t *testing.T) {
 			t.Errorf("80 %% intervals cover %.3f of %v", c, n)
 		}
 	})
-}
-
-// Trade fact (common practice, no source): a good shooter misses 5 to 10 % of
-// its shots. Seen for a weekend, the interval says so; two shots say little.
-func TestAccuracy(t *testing.T) {
-	t.Parallel()
-	ev := &record.Event{Game: contribtest.Game(), Teams: []record.Team{{ID: "1"}, {ID: "2"}, {ID: "3"}, {ID: "4"}}}
-	shots := func(team record.TeamID, match int, made, missed *float64) {
-		o := observed(match, team, nil, nil, "")
-		o.Counts["high"] = record.Tally{Made: made, Missed: missed}
-		ev.Observations = append(ev.Observations, o)
-	}
-	for m := 1; m <= 12; m++ {
-		shots("1", m, number(11), number(float64(m%2+m%4/3))) // 141 shots, 9 of them missed
-	}
-	shots("2", 1, number(2), number(0))
-	shots("3", 1, number(5), nil) // misses not watched: no accuracy
-	e := newEvidence(ev)
-	acc := e.actions()
-	one, two := acc[0]["high"].Accuracy, acc[1]["high"].Accuracy
-	if one == nil || one.Tries != 141 || math.Abs(one.Share-132.0/141) > 1e-12 {
-		t.Fatalf("accuracy %+v, want 132 of 141", one)
-	}
-	if !(one.Low > 0.88 && one.Low < 0.93 && one.High > 0.95 && one.High < 0.97) {
-		t.Errorf("132 of 141: %.3f to %.3f, want about 0.90 to 0.96", one.Low, one.High)
-	}
-	if two == nil || two.High != 1 || two.Low > 0.7 {
-		t.Errorf("2 of 2: %+v: two shots prove nothing", two)
-	}
-	if acc[2]["high"].Accuracy != nil || acc[3]["high"].Accuracy != nil {
-		t.Error("an accuracy without misses watched")
-	}
-
-	// Shots that come in good and bad matches are worth fewer than they are.
-	for i := range ev.Observations[:12] {
-		made, missed := 22.0, 0.0
-		if i%2 == 1 {
-			made, missed = 0, 2
-		}
-		ev.Observations[i].Counts["high"] = record.Tally{Made: &made, Missed: &missed}
-	}
-	lumpy := newEvidence(ev).actions()[0]["high"].Accuracy
-	if lumpy.High-lumpy.Low < 1.4*(one.High-one.Low) {
-		t.Errorf("lumpy shots: %.3f to %.3f, no wider than even ones %.3f to %.3f", lumpy.Low, lumpy.High, one.Low, one.High)
-	}
 }
 
 // What was not seen is missing from the means, not a zero in them.
