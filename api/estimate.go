@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	"sextant/api/engine"
+	"sextant/stats/forecast"
 	"sextant/stats/record"
 )
 
@@ -44,10 +45,22 @@ type forecastInput struct {
 	Match string `path:"match" maxLength:"5" example:"Q31"`
 }
 
-// matchForecast is the forecast of one match.
+// matchForecast is the forecast of one match and, once it was played, what
+// became of it.
 type matchForecast struct {
 	Freshness
-	Forecast record.Forecast `json:"forecast"`
+	Forecast *record.Forecast       `json:"forecast,omitempty" doc:"Of a played match: made from what was known before it. Absent while that is pending, and where nothing was known"`
+	Red      *forecast.Distribution `json:"red,omitempty" doc:"Red's score as it was drawn; only of a match to come"`
+	Blue     *forecast.Distribution `json:"blue,omitempty"`
+	Actual   *matchActual           `json:"actual,omitempty" doc:"Absent: not played"`
+	Pending  bool                   `json:"pending" doc:"The forecast of a played match is being made; an analysis message tells when"`
+}
+
+// matchActual is what became of a match.
+type matchActual struct {
+	RedScore      float64                           `json:"red_score"`
+	BlueScore     float64                           `json:"blue_score"`
+	RankingPoints map[record.Colour]map[string]bool `json:"ranking_points" doc:"By alliance and id: gained or not; what the results do not show is absent"`
 }
 
 type forecastOutput struct {
@@ -81,12 +94,29 @@ func (s *Server) getForecast(ctx context.Context, in *forecastInput) (*forecastO
 	if err != nil {
 		return nil, err
 	}
-	for _, one := range a.Forecasts {
-		if one.Match == match {
-			return &forecastOutput{ETag: tag, Body: matchForecast{Freshness: f, Forecast: one}}, fresh(in.Seen, tag)
+	d, err := s.engine.Detail(ctx, in.Event, match)
+	if err != nil {
+		return nil, err
+	}
+	body := matchForecast{Freshness: f, Red: d.Red, Blue: d.Blue, Pending: d.Pending, Forecast: d.Forecast}
+	for i := range a.Forecasts {
+		if a.Forecasts[i].Match == match {
+			body.Forecast = &a.Forecasts[i]
 		}
 	}
-	return nil, notFound.because("There is no forecast of " + in.Match + ": it is not in the schedule, was played, or nothing is known about any robot yet.")
+	if d.Played != nil {
+		body.Actual = &matchActual{
+			RedScore: d.Played.Red.Result.Score, BlueScore: d.Played.Blue.Result.Score,
+			RankingPoints: d.Gained,
+		}
+	}
+	if body.Forecast == nil && body.Actual == nil {
+		return nil, notFound.because("There is no forecast of " + in.Match + ": it is not in the schedule, or nothing is known about any robot yet.")
+	}
+	if d.Played != nil {
+		tag = etag(f.DataNo, s.engine.Key(), f.Current, d.Pending)
+	}
+	return &forecastOutput{ETag: tag, Body: body}, fresh(in.Seen, tag)
 }
 
 // analysis is the newest analysis of an event, how new it is, and its ETag.

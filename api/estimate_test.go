@@ -49,10 +49,13 @@ func TestEstimatesAndForecasts(t *testing.T) {
 	}
 	var one matchForecast
 	coach.get(".forecasts/Q14").want(200, &one)
-	if !cmp.Equal(one.Forecast, all.Forecasts[1]) || one.DataNo != e.DataNo {
+	if !cmp.Equal(one.Forecast, &all.Forecasts[1]) || one.DataNo != e.DataNo || one.Actual != nil {
 		t.Errorf("forecast %+v, in the list %+v", one, all.Forecasts[1])
 	}
-	coach.get(".forecasts/Q1").problem(notFound, "was played")
+	if one.Red == nil || len(one.Red.Quantiles) != 41 || math.Abs(one.Red.Quantiles[20]-one.Forecast.Red.Mean) > one.Forecast.Red.SD {
+		t.Errorf("red's score as it was drawn: %+v, forecast %+v", one.Red, one.Forecast.Red)
+	}
+	coach.get(".forecasts/Q99").problem(notFound, "not in the schedule")
 }
 
 // TestEstimatesFollowTheData asks until the answer is of the newest data: at

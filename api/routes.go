@@ -80,7 +80,10 @@ func (s *Server) routes(a huma.API) {
 
 	add(s, a, operation{"get-estimates", get, e + "/estimates", "What each robot contributes", 0, 0, nil}, s.getEstimates)
 	add(s, a, operation{"list-forecasts", get, e + "/forecasts", "What to expect of the matches to come", 0, 0, nil}, s.listForecasts)
-	add(s, a, operation{"get-forecast", get, e + "/forecasts/{match}", "What to expect of one match", 0, 0, nil}, s.getForecast)
+	add(s, a, operation{"get-forecast", get, e + "/forecasts/{match}", "What to expect of one match, or what was expected of a played one", 0, 0, nil}, s.getForecast)
+	add(s, a, operation{"get-standings", get, e + "/standings", "The ranking as it is, how it may end, and what our place hangs on", 0, 0, nil}, s.getStandings)
+	add(s, a, operation{"get-calibration", get, e + "/calibration", "How forecasts of this event fared so far", 0, 0, nil}, s.getCalibration)
+	add(s, a, operation{"what-if", post, e + "/what-if", "Forecast a match with something changed, beside what it is now", smallBody, 200, nil}, s.whatIf)
 }
 
 // add registers one route. It panics on a route that the table of api/auth

@@ -70,9 +70,12 @@ var table = map[string]roleSet{
 	"import-data": lead,
 	"export-data": lead,
 
-	"get-estimates":  staff,
-	"list-forecasts": staff,
-	"get-forecast":   staff,
+	"get-estimates":   staff,
+	"list-forecasts":  staff,
+	"get-forecast":    staff,
+	"get-standings":   staff,
+	"get-calibration": staff,
+	"what-if":         staff,
 
 	"get-openapi":     everybody,
 	"get-docs":        everybody,

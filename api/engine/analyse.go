@@ -15,36 +15,46 @@ import (
 // standard deviation of a score. A hundred matches take a third of a second.
 const draws = 2000
 
+// Model is what further analyses are made from: the data, the estimate and the
+// simulator at one state of the data. It is shared: nobody may change it.
+type Model struct {
+	DataNo int64
+	Event  *record.Event
+	Fit    *contrib.Fit     // nil: nothing is known of any robot yet
+	Draw   *simulate.Engine // nil with Fit
+}
+
 // analyse is the pure part: an event's data and options in, estimates and
 // forecasts of the matches that are not played out. Without any result or
 // record there is nothing to tell, which is no error. Its only error is
 // ErrUnsolvable.
-func analyse(ev *record.Event, opt contrib.Options) (*Analysis, error) {
+func analyse(ev *record.Event, opt contrib.Options) (*Analysis, *Model, error) {
 	a := &Analysis{
 		Estimate:  record.Estimate{Teams: []record.TeamEstimate{}, Fit: record.Fit{Components: map[string]float64{}}},
 		Forecasts: []record.Forecast{},
 	}
+	m := &Model{Event: ev}
 	fit, err := contrib.Estimate(ev, opt)
 	if errors.Is(err, contrib.ErrNoData) {
-		return a, nil
+		return a, m, nil
 	}
 	if err != nil {
-		return nil, fmt.Errorf("%w: %w", ErrUnsolvable, err)
+		return nil, nil, fmt.Errorf("%w: %w", ErrUnsolvable, err)
 	}
 	a.Estimate = fit.Record()
-	drawn := simulate.New(fit)
+	m.Fit, m.Draw = fit, simulate.New(fit)
 	for i := range ev.Matches {
-		m := &ev.Matches[i]
-		if m.Played() || !lastPlay(ev.Matches, i) || len(m.Red.Teams) == 0 || len(m.Blue.Teams) == 0 {
+		match := &ev.Matches[i]
+		if match.Played() || !lastPlay(ev.Matches, i) || len(match.Red.Teams) == 0 || len(match.Blue.Teams) == 0 {
 			continue
 		}
-		f, err := forecast.Drawn(drawn, fit, m, forecast.Source(m.ID), draws)
+		f, err := forecast.Drawn(m.Draw, fit, match, forecast.Source(match.ID), draws)
 		if err != nil {
-			return nil, fmt.Errorf("%w: forecast of %s: %w", ErrUnsolvable, m.ID, err)
+			return nil, nil, fmt.Errorf("%w: forecast of %s: %w", ErrUnsolvable, match.ID, err)
 		}
 		a.Forecasts = append(a.Forecasts, f)
 	}
-	return a, nil
+	return a, m, nil
 }
 
 // lastPlay reports whether no later play of the same match follows; matches

@@ -16,6 +16,7 @@ import (
 	"github.com/google/uuid"
 	"golang.org/x/sync/singleflight"
 
+	"sextant/stats/backtest"
 	"sextant/stats/contrib"
 	"sextant/stats/record"
 	"sextant/store"
@@ -68,6 +69,9 @@ type Engine struct {
 	recent *list.List                  // most recently used first
 	due    map[uuid.UUID]bool          // a computation is waiting for Settle
 	closed bool
+
+	standings   *derived[*Standings]
+	calibration *derived[*backtest.Calibration]
 }
 
 // entry is the newest analysis of an event, or why there is none.
@@ -75,6 +79,7 @@ type entry struct {
 	event  uuid.UUID
 	dataNo int64
 	made   *Analysis
+	model  *Model // nil: made has come from the store
 	err    error
 }
 
@@ -91,6 +96,8 @@ func New(opt Options) *Engine {
 	}
 	sum := sha256.Sum256(text)
 	e.hash = hex.EncodeToString(sum[:8])
+	e.standings = newDerived(e, "standings", rank)
+	e.calibration = newDerived(e, "calibration", calibrate)
 	return e
 }
 
@@ -229,7 +236,7 @@ func (e *Engine) compute(event uuid.UUID) (_ *entry, err error) {
 	if err != nil {
 		return nil, err
 	}
-	a, err := analyse(data, e.options)
+	a, model, err := analyse(data, e.options)
 	if errors.Is(err, ErrUnsolvable) {
 		e.opt.Logger.Warn("an event cannot be estimated", "event", event, "data_no", dataNo, "error", err)
 		return e.put(&entry{event: event, dataNo: dataNo, err: err}), nil
@@ -237,11 +244,11 @@ func (e *Engine) compute(event uuid.UUID) (_ *entry, err error) {
 	if err != nil {
 		return nil, err
 	}
-	a.DataNo = dataNo
+	a.DataNo, model.DataNo = dataNo, dataNo
 	if err := e.keep(event, a); err != nil {
 		e.opt.Logger.Warn("an analysis could not be kept in the store; it stays in memory", "event", event, "error", err)
 	}
-	made := e.put(&entry{event: event, dataNo: dataNo, made: a})
+	made := e.put(&entry{event: event, dataNo: dataNo, made: a, model: model})
 	took := time.Since(start)
 	e.opt.Logger.Info("analysis made", "event", event, "data_no", dataNo, "matches", a.Estimate.Fit.Matches, "took_ms", took.Milliseconds())
 	if e.opt.Took != nil {
@@ -250,6 +257,7 @@ func (e *Engine) compute(event uuid.UUID) (_ *entry, err error) {
 	if e.opt.Done != nil {
 		e.opt.Done(event, dataNo)
 	}
+	e.standings.follow(event)
 	return made, nil
 }
 
@@ -282,7 +290,7 @@ func (e *Engine) put(n *entry) *entry {
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	if el, ok := e.kept[n.event]; ok {
-		if have := el.Value.(*entry); have.dataNo >= n.dataNo {
+		if have := el.Value.(*entry); have.dataNo > n.dataNo || have.dataNo == n.dataNo && (have.model != nil || n.model == nil) {
 			return have
 		}
 		el.Value = n

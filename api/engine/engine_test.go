@@ -246,11 +246,11 @@ func TestAnalyse(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	a, err := analyse(ev, contrib.Options{})
+	a, _, err := analyse(ev, contrib.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := analyse(ev, contrib.Options{})
+	b, _, err := analyse(ev, contrib.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -269,7 +269,7 @@ func TestAnalyse(t *testing.T) {
 	replay := ev.Matches[11]
 	replay.Play = 2
 	again.Matches = append(append([]record.Match{}, ev.Matches...), replay)
-	if a, err = analyse(&again, contrib.Options{}); err != nil || len(a.Forecasts) != 4 {
+	if a, _, err = analyse(&again, contrib.Options{}); err != nil || len(a.Forecasts) != 4 {
 		t.Errorf("%d forecasts with a replay to come (%v)", len(a.Forecasts), err)
 	}
 }

@@ -98,12 +98,12 @@ func writeStandingsTable(out io.Writer, r *standingsReport) error {
 	}
 	fmt.Fprintln(w, "\nwhat matters\tchance\tthen\telse\t±\t")
 	for _, m := range g.Matters[:min(len(g.Matters), 20)] {
-		fmt.Fprintf(w, "%s\t%.0f %%\t%.1f %%\t%.1f %%\t%.1f\t\n", conditionText(&m.Condition), 100*m.Chance, 100*m.Given, 100*m.Otherwise, 200*m.SE)
+		fmt.Fprintf(w, "%s\t%.0f %%\t%.1f %%\t%.1f %%\t%.1f\t\n", conditionText(&m.Happening), 100*m.Chance, 100*m.Given, 100*m.Otherwise, 200*m.SE)
 	}
 	return w.Flush()
 }
 
-func conditionText(c *standings.Condition) string {
+func conditionText(c *standings.Happening) string {
 	switch c.Outcome {
 	case "":
 		return fmt.Sprintf("%s %s gains %s", c.Match, c.Alliance, c.RankingPoint)

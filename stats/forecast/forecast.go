@@ -58,7 +58,13 @@ func Drawn(e *simulate.Engine, f *contrib.Fit, m *record.Match, rng *rand.Rand, 
 		return record.Forecast{}, err
 	}
 	drawn := e.Forecast(rng, red, blue, max(2, runs))
-	out := match(f, m.ID, red, blue, drawn.Red.Capped, drawn.Blue.Capped)
+	return joined(scaled{Fit: f}, m.ID, red, blue, &drawn), nil
+}
+
+// joined is the closed form of f moved by what caps take off, with the drawn
+// chances of ranking points.
+func joined(f scaled, id record.MatchID, red, blue []int, drawn *simulate.Summary) record.Forecast {
+	out := match(f, id, red, blue, drawn.Red.Capped, drawn.Blue.Capped)
 	out.Red, out.Blue = spreadDrawn(out.Red.Mean, &drawn.Red), spreadDrawn(out.Blue.Mean, &drawn.Blue)
 	out.RankingPoints = map[record.Colour]map[string]float64{record.Red: drawn.Red.RankingPoints, record.Blue: drawn.Blue.RankingPoints}
 	for _, p := range f.Game().RankingPoints { // the closed form is exact where it can tell
@@ -69,7 +75,7 @@ func Drawn(e *simulate.Engine, f *contrib.Fit, m *record.Match, rng *rand.Rand, 
 			out.RankingPoints[record.Red][p.ID], out.RankingPoints[record.Blue][p.ID] = out.Chance.Tie, out.Chance.Tie
 		}
 	}
-	return out, nil
+	return out
 }
 
 // spreadDrawn is the spread of drawn scores around a mean that is known better.

@@ -28,7 +28,7 @@ type Goal struct {
 
 // Matter is how much one condition matters.
 type Matter struct {
-	Condition
+	Happening
 	Chance float64 `json:"chance"` // that it comes about
 	// Given and Otherwise are the chances of the goal when it does and when it
 	// does not. They hold what it tells about robots, too.
@@ -51,7 +51,7 @@ type ByPoints struct {
 
 // Conditions hold all at once.
 type Conditions struct {
-	All    []Condition `json:"all" nullable:"false"`
+	All    []Happening `json:"all" nullable:"false"`
 	Chance float64     `json:"chance"` // that all come about
 	Given  float64     `json:"given"`  // chance of the goal then
 	SE     float64     `json:"se"`     // of Given
@@ -62,7 +62,7 @@ type Node struct {
 	Share  float64    `json:"share"`  // of all runs
 	Chance float64    `json:"chance"` // of the goal in the group
 	SE     float64    `json:"se"`
-	Asks   *Condition `json:"asks,omitempty"`
+	Asks   *Happening `json:"asks,omitempty"`
 	Yes    *Node      `json:"yes,omitempty"`
 	No     *Node      `json:"no,omitempty"`
 }
@@ -113,7 +113,7 @@ func (o *Outlook) matters(reached []uint64, top int) []Matter {
 	for c := range o.what {
 		n := runsIn(o.bits[c])
 		with := runsInBoth(o.bits[c], reached)
-		m := Matter{Condition: o.what[c], Chance: float64(n) / float64(o.Runs)}
+		m := Matter{Happening: o.what[c], Chance: float64(n) / float64(o.Runs)}
 		if n == 0 || n == o.Runs {
 			continue
 		}
@@ -243,7 +243,7 @@ func (o *Outlook) enough(reached []uint64) []Conditions {
 	out := []Conditions{}
 	for i := range sets { // a smaller set may have been found after a larger one
 		if !slices.ContainsFunc(sets, func(f found) bool { return len(f.picks) < len(sets[i].picks) && contains(sets[i].picks, f.picks) }) {
-			slices.SortFunc(sets[i].All, func(x, y Condition) int {
+			slices.SortFunc(sets[i].All, func(x, y Happening) int {
 				return cmp.Or(x.Match.Compare(y.Match), cmp.Compare(x.RankingPoint, y.RankingPoint))
 			})
 			out = append(out, sets[i].Conditions)

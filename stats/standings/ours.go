@@ -6,9 +6,9 @@ import (
 	"sextant/stats/record"
 )
 
-// Condition is something that may happen in a match to come: an outcome, or an
+// Happening is something that may happen in a match to come: an outcome, or an
 // alliance's ranking point that is not for the outcome.
-type Condition struct {
+type Happening struct {
 	Match record.MatchID `json:"match"`
 	// Outcome is red, blue or tie; empty: it is about a ranking point.
 	Outcome      string        `json:"outcome,omitempty"`
@@ -41,15 +41,15 @@ func (o *Outlook) prepare() {
 			}
 		}
 		o.what = append(o.what,
-			Condition{Match: id, Outcome: string(record.Red), Ours: ours[0], meeting: m, side: 0, point: -1},
-			Condition{Match: id, Outcome: string(record.Blue), Ours: ours[1], meeting: m, side: 1, point: -1},
-			Condition{Match: id, Outcome: "tie", Ours: ours[0] || ours[1], meeting: m, side: -1, point: -1})
+			Happening{Match: id, Outcome: string(record.Red), Ours: ours[0], meeting: m, side: 0, point: -1},
+			Happening{Match: id, Outcome: string(record.Blue), Ours: ours[1], meeting: m, side: 1, point: -1},
+			Happening{Match: id, Outcome: "tie", Ours: ours[0] || ours[1], meeting: m, side: -1, point: -1})
 		for k := range b.g.RankingPoints {
 			if b.g.RankingPoints[k].When.Outcome != "" {
 				continue
 			}
 			for side, c := range []record.Colour{record.Red, record.Blue} {
-				o.what = append(o.what, Condition{Match: id, Alliance: c, RankingPoint: b.g.RankingPoints[k].ID, Ours: ours[side], meeting: m, side: side, point: k})
+				o.what = append(o.what, Happening{Match: id, Alliance: c, RankingPoint: b.g.RankingPoints[k].ID, Ours: ours[side], meeting: m, side: side, point: k})
 			}
 		}
 	}

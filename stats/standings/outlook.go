@@ -28,12 +28,12 @@ type Options struct {
 
 // Report is what the command line prints.
 type Report struct {
-	Teams []Team `json:"teams" nullable:"false"` // best expected rank first
-	Runs  int    `json:"runs"`
+	Teams []Ending `json:"teams" nullable:"false"` // best expected rank first
+	Runs  int      `json:"runs"`
 }
 
-// Team is where a robot may end.
-type Team struct {
+// Ending is where a robot may end.
+type Ending struct {
 	Team     record.TeamID `json:"team"`
 	MeanRank float64       `json:"mean_rank"`
 	Rank     []float64     `json:"rank" nullable:"false"` // chance to end at place i+1
@@ -57,7 +57,7 @@ type Outlook struct {
 	points   []float64 // ranking points that we got in the rest, by run
 	bits     [][]uint64
 	up, down [][]int32 // by condition: differences of counts by place; see effect
-	what     []Condition
+	what     []Happening
 }
 
 // chunk is how many runs have a random source together: whole words of bits.
@@ -138,9 +138,9 @@ func forecast(ctx context.Context, b *board, from source, opt Options) (*Outlook
 // points by chunk, which are added in order so that the cores do not matter.
 func (o *Outlook) tell(places []int32, sums [][]float64) {
 	n := len(o.b.teams)
-	o.Teams = make([]Team, n)
+	o.Teams = make([]Ending, n)
 	for i := range n {
-		t := Team{Team: o.b.teams[i], Rank: make([]float64, n)}
+		t := Ending{Team: o.b.teams[i], Rank: make([]float64, n)}
 		var below float64
 		for k := range n {
 			p := float64(places[i*n+k]) / float64(o.Runs)
@@ -162,7 +162,7 @@ func (o *Outlook) tell(places []int32, sums [][]float64) {
 		}
 		o.Teams[i] = t
 	}
-	slices.SortStableFunc(o.Teams, func(x, y Team) int { return cmp.Compare(x.MeanRank, y.MeanRank) })
+	slices.SortStableFunc(o.Teams, func(x, y Ending) int { return cmp.Compare(x.MeanRank, y.MeanRank) })
 }
 
 // worker plays and ranks. It has its own memory and makes none per run.

@@ -9,8 +9,8 @@ import (
 	"sextant/stats/record"
 )
 
-// Place is a robot in the order as it is.
-type Place struct {
+// Ranked is a robot in the order as it is.
+type Ranked struct {
 	Team record.TeamID `json:"team"`
 	Rank int           `json:"rank"` // from 1; equal for those whom only the lot parts
 	// Matches that count and were played, and those that count and are to come.
@@ -39,12 +39,12 @@ func Order(g *game.Game) []string {
 
 // Current is the order after the matches that were played, best first. Robots
 // without a counted match come last.
-func Current(ev *record.Event) []Place {
+func Current(ev *record.Event) []Ranked {
 	b := newBoard(ev)
-	out := make([]Place, len(b.teams))
+	out := make([]Ranked, len(b.teams))
 	state := b.past
 	for i, t := range b.teams {
-		p := Place{Team: t, Matches: b.counted[i] - b.toCome[i], ToCome: b.toCome[i], Figures: make([]float64, len(b.steps))}
+		p := Ranked{Team: t, Matches: b.counted[i] - b.toCome[i], ToCome: b.toCome[i], Figures: make([]float64, len(b.steps))}
 		for s := range b.steps {
 			if n := b.knownPast[i*len(b.steps)+s]; n > 0 {
 				p.Figures[s] = state[i*len(b.steps)+s] / n
@@ -56,7 +56,7 @@ func Current(ev *record.Event) []Place {
 		}
 		out[i] = p
 	}
-	slices.SortStableFunc(out, func(x, y Place) int { return cmp.Or(compare(&x, &y), record.CompareTeams(x.Team, y.Team)) })
+	slices.SortStableFunc(out, func(x, y Ranked) int { return cmp.Or(compare(&x, &y), record.CompareTeams(x.Team, y.Team)) })
 	for i := range out {
 		out[i].Rank = i + 1
 		if i > 0 && compare(&out[i-1], &out[i]) == 0 {
@@ -66,7 +66,7 @@ func Current(ev *record.Event) []Place {
 	return out
 }
 
-func compare(x, y *Place) int {
+func compare(x, y *Ranked) int {
 	if c := cmp.Compare(min(y.Matches, 1), min(x.Matches, 1)); c != 0 {
 		return c
 	}

@@ -40,6 +40,23 @@ export interface paths {
     patch: operations['update-event'];
     trace?: never;
   };
+  '/api/events/{event}/calibration': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** How forecasts of this event fared so far */
+    get: operations['get-calibration'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/events/{event}/changes': {
     parameters: {
       query?: never;
@@ -150,7 +167,7 @@ export interface paths {
       path?: never;
       cookie?: never;
     };
-    /** What to expect of one match */
+    /** What to expect of one match, or what was expected of a played one */
     get: operations['get-forecast'];
     put?: never;
     post?: never;
@@ -300,6 +317,23 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/events/{event}/standings': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** The ranking as it is, how it may end, and what our place hangs on */
+    get: operations['get-standings'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/events/{event}/sync': {
     parameters: {
       query?: never;
@@ -330,6 +364,23 @@ export interface paths {
     /** Replace the team list */
     put: operations['put-teams'];
     post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/events/{event}/what-if': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Forecast a match with something changed, beside what it is now */
+    post: operations['what-if'];
     delete?: never;
     options?: never;
     head?: never;
@@ -445,6 +496,22 @@ export interface components {
       /** Format: int64 */
       data_no: number;
     };
+    Bin: {
+      /** Format: double */
+      chance: number;
+      /** Format: int64 */
+      count: number;
+      /** Format: double */
+      from: number;
+      /** Format: double */
+      high: number;
+      /** Format: double */
+      low: number;
+      /** Format: double */
+      to: number;
+      /** Format: double */
+      won: number;
+    };
     Bonus: {
       for_each?: components['schemas']['ForEach'];
       id: string;
@@ -452,6 +519,33 @@ export interface components {
       /** Format: double */
       points: number;
       when?: components['schemas']['Condition'];
+    };
+    ByPoints: {
+      /** Format: double */
+      at_least: number;
+      /** Format: double */
+      chance: number;
+      /** Format: double */
+      given: number;
+      /** Format: double */
+      points: number;
+    };
+    Calibration: {
+      /** @description Nothing has changed since; if not, a new one is being computed */
+      current: boolean;
+      /**
+       * Format: int64
+       * @description Number of the last change that went into it
+       */
+      data_no: number;
+      /** Format: double */
+      explained?: number;
+      /** @description Each made from what was known just before its match, in playing order */
+      forecasts: components['schemas']['PlayedForecast'][];
+      /** Format: int64 */
+      played: number;
+      rows: components['schemas']['Lead'][];
+      trust: components['schemas']['Trust'];
     };
     Chance: {
       /** Format: double */
@@ -514,6 +608,15 @@ export interface components {
           /** @enum {string} */
           more_than?: 'opponent';
         };
+    Conditions: {
+      all: components['schemas']['Happening'][];
+      /** Format: double */
+      chance: number;
+      /** Format: double */
+      given: number;
+      /** Format: double */
+      se: number;
+    };
     CreateCodeRequest: {
       /**
        * Format: int64
@@ -541,6 +644,11 @@ export interface components {
       /** @description IANA time zone, such as America/Chicago */
       zone: string;
     };
+    Detail: {
+      blue: components['schemas']['Distribution'];
+      forecast: components['schemas']['Forecast'];
+      red: components['schemas']['Distribution'];
+    };
     Device: {
       /** @description Coarsely, from what the browser calls itself; absent: not known */
       kind?: string;
@@ -551,6 +659,29 @@ export interface components {
       last_seen_at: string;
       /** Format: date-time */
       signed_in_at: string;
+    };
+    Distribution: {
+      /** Format: double */
+      capped: number;
+      components?: {
+        [key: string]: number;
+      };
+      quantiles: number[];
+    };
+    Ending: {
+      /** Format: int64 */
+      best: number;
+      /** Format: double */
+      mean_rank: number;
+      rank: number[];
+      /** Format: double */
+      ranking_points: number;
+      /** Format: double */
+      seeded: number;
+      /** @example 40117 */
+      team: string;
+      /** Format: int64 */
+      worst: number;
     };
     EntryBody: {
       key: string;
@@ -712,6 +843,18 @@ export interface components {
       /** Format: int64 */
       version: number;
     };
+    Goal: {
+      /** Format: double */
+      chance: number;
+      enough: components['schemas']['Conditions'][];
+      matters: components['schemas']['Matter'][];
+      points: components['schemas']['ByPoints'][];
+      /** Format: double */
+      se: number;
+      /** Format: int64 */
+      top: number;
+      tree: components['schemas']['Node'];
+    };
     Hall: {
       /**
        * Format: date-time
@@ -722,6 +865,24 @@ export interface components {
       fingerprint: string;
       /** @description Address of the page that explains it, over plain HTTP */
       page: string;
+    };
+    Happening: {
+      alliance?: string;
+      /** @example Q31 */
+      match: string;
+      ours: boolean;
+      outcome?: string;
+      ranking_point?: string;
+    };
+    Hardness: {
+      /** Format: double */
+      edge: number;
+      /** Format: int64 */
+      matches: number;
+      /** Format: double */
+      opponents: number;
+      /** Format: double */
+      partners: number;
     };
     Held: {
       /** @description The nickname then */
@@ -755,6 +916,14 @@ export interface components {
       role: string;
       /** @description The door it came through */
       via: string;
+    };
+    Lead: {
+      /** Format: int64 */
+      ahead: number;
+      bins: components['schemas']['Bin'][];
+      estimator: string;
+      sharpness: components['schemas']['Sharpness'];
+      summary: components['schemas']['Summary'];
     };
     LeastSquares: {
       /** Format: double */
@@ -819,7 +988,22 @@ export interface components {
       /** Format: date-time */
       starts_at: string;
     };
+    MatchActual: {
+      /** Format: double */
+      blue_score: number;
+      /** @description By alliance and id: gained or not; what the results do not show is absent */
+      ranking_points: {
+        [key: string]: {
+          [key: string]: boolean;
+        };
+      };
+      /** Format: double */
+      red_score: number;
+    };
     MatchForecast: {
+      /** @description Absent: not played */
+      actual?: components['schemas']['MatchActual'];
+      blue?: components['schemas']['Distribution'];
       /** @description Nothing has changed since; if not, a new one is being computed */
       current: boolean;
       /**
@@ -827,10 +1011,35 @@ export interface components {
        * @description Number of the last change that went into it
        */
       data_no: number;
-      forecast: components['schemas']['Forecast'];
+      /** @description Of a played match: made from what was known before it. Absent while that is pending, and where nothing was known */
+      forecast?: components['schemas']['Forecast'];
+      /** @description The forecast of a played match is being made; an analysis message tells when */
+      pending: boolean;
+      /** @description Red's score as it was drawn; only of a match to come */
+      red?: components['schemas']['Distribution'];
     };
     MatchList: {
       matches: components['schemas']['Match'][];
+    };
+    Matter: {
+      alliance?: string;
+      /** Format: double */
+      chance: number;
+      /** Format: double */
+      effect: number;
+      /** Format: double */
+      effect_se: number;
+      /** Format: double */
+      given: number;
+      /** @example Q31 */
+      match: string;
+      /** Format: double */
+      otherwise: number;
+      ours: boolean;
+      outcome?: string;
+      ranking_point?: string;
+      /** Format: double */
+      se: number;
     };
     Member: {
       /** @description Signs in with a password */
@@ -841,6 +1050,17 @@ export interface components {
       nickname: string;
       /** @enum {string} */
       role: 'lead' | 'coach' | 'scout';
+    };
+    Node: {
+      asks?: components['schemas']['Happening'];
+      /** Format: double */
+      chance: number;
+      no?: components['schemas']['Node'];
+      /** Format: double */
+      se: number;
+      /** Format: double */
+      share: number;
+      yes?: components['schemas']['Node'];
     };
     NoteBody: {
       /** @example Q31 */
@@ -911,6 +1131,22 @@ export interface components {
       x: number;
       /** Format: double */
       y: number;
+    };
+    PlayedForecast: {
+      blue: components['schemas']['ScoreSpread'];
+      /** Format: double */
+      blue_score: number;
+      chance: components['schemas']['Chance'];
+      /** @example Q31 */
+      match: string;
+      ranking_points?: {
+        [key: string]: {
+          [key: string]: number;
+        };
+      };
+      red: components['schemas']['ScoreSpread'];
+      /** Format: double */
+      red_score: number;
     };
     Playoff: {
       /** Format: int64 */
@@ -997,6 +1233,21 @@ export interface components {
       options?: string[];
       role?: string;
       when: string;
+    };
+    Ranked: {
+      figures: number[];
+      /** Format: int64 */
+      matches: number;
+      /** Format: int64 */
+      rank: number;
+      /** Format: double */
+      ranking_points: number;
+      /** @example 40117 */
+      team: string;
+      /** Format: int64 */
+      to_come: number;
+      /** Format: double */
+      total: number;
     };
     RankingPoint: {
       id: string;
@@ -1097,6 +1348,12 @@ export interface components {
       /** @enum {string} */
       role: 'lead' | 'coach' | 'scout';
     };
+    Schedule: {
+      past: components['schemas']['Hardness'];
+      /** @example 40117 */
+      team: string;
+      to_come: components['schemas']['Hardness'];
+    };
     ScoreSpread: {
       /** Format: double */
       mean: number;
@@ -1189,6 +1446,14 @@ export interface components {
       /** Format: double */
       y2?: number;
     };
+    Sharpness: {
+      /** Format: double */
+      decided: number;
+      /** Format: double */
+      sd: number;
+      /** Format: double */
+      width80: number;
+    };
     SignInRequest: {
       /** @description Join code; upper or lower case, spaces and hyphens do not matter */
       code?: string;
@@ -1198,6 +1463,75 @@ export interface components {
       /** @description With a code: how the others call you. A scout's nickname stands in each of the own records */
       nickname?: string;
       password?: string;
+    };
+    Standings: {
+      /**
+       * Format: int64
+       * @description Places that make a captain; 0: the game does not say
+       */
+      captains: number;
+      /** @description Nothing has changed since; if not, a new one is being computed */
+      current: boolean;
+      /**
+       * Format: int64
+       * @description Number of the last change that went into it
+       */
+      data_no: number;
+      /** @description What our goal hangs on; absent without a team of ours */
+      goal?: components['schemas']['Goal'];
+      /** @description What the ranking compares, first first: ranking_points, score or a component's id */
+      order: string[];
+      our_team?: string;
+      /** @description The ranking as it is, best first */
+      ranking: components['schemas']['Ranked'][];
+      /**
+       * Format: int64
+       * @description How often the rest of the event was played; 0: nothing is known of any robot yet, so teams and schedules are empty
+       */
+      runs: number;
+      /** @description How hard each schedule was and will be, in order of number */
+      schedules: components['schemas']['Schedule'][];
+      /** @description Where each robot may end, best expected place first */
+      teams: components['schemas']['Ending'][];
+    };
+    Summary: {
+      /** Format: double */
+      brier: number;
+      /** Format: double */
+      correct: number;
+      /** Format: double */
+      coverage50: number;
+      /** Format: double */
+      coverage80: number;
+      /** Format: double */
+      coverage95: number;
+      /** Format: double */
+      crps: number;
+      /** Format: int64 */
+      forecast: number;
+      /** Format: double */
+      log_loss: number;
+      ranking_points?: {
+        [key: string]: number;
+      };
+      /** Format: double */
+      reliability: number;
+      /** Format: double */
+      resolution: number;
+      /** Format: double */
+      score_mae: number;
+      /** Format: int64 */
+      skipped: number;
+      strongest: components['schemas']['Tier'];
+      /** Format: double */
+      uncertainty: number;
+      weakest: components['schemas']['Tier'];
+    };
+    Swap: {
+      /** @example 40117 */
+      in: string;
+      /** @example 40117 */
+      out: string;
     };
     Tally: {
       /** Format: double */
@@ -1238,6 +1572,30 @@ export interface components {
     TeamList: {
       teams: components['schemas']['Team'][];
     };
+    Tier: {
+      /** Format: int64 */
+      alliances: number;
+      /** Format: double */
+      bias: number;
+      /** Format: double */
+      coverage80: number;
+    };
+    Trust: {
+      /** Format: double */
+      correct: number;
+      /** Format: double */
+      coverage80: number;
+      /** Format: double */
+      least: number;
+      /** Format: double */
+      least_squares: number;
+      /** @enum {string} */
+      level: 'too_little' | 'none' | 'some' | 'good';
+      /** Format: int64 */
+      matches: number;
+      /** Format: double */
+      skill: number;
+    };
     UpdateEventRequest: {
       name?: string;
       /** @description Empty: not said */
@@ -1250,6 +1608,43 @@ export interface components {
       code: string;
       /** @description What is so, what is safe, and what to do */
       message: string;
+    };
+    WhatIf: {
+      after: components['schemas']['Detail'];
+      before: components['schemas']['Detail'];
+      /** @description Nothing has changed since; if not, a new one is being computed */
+      current: boolean;
+      /**
+       * Format: int64
+       * @description Number of the last change that went into it
+       */
+      data_no: number;
+    };
+    WhatIfDefence: {
+      /** @description The opponent that is hindered */
+      against: string;
+      /**
+       * Format: double
+       * @description Share of its own points that the defender still makes
+       */
+      keeps: number;
+      /**
+       * Format: double
+       * @description Share of its points that the opponent loses
+       */
+      loss: number;
+      /** @description Who defends */
+      team: string;
+    };
+    WhatIfRequest: {
+      /** @description Assumptions of the caller, after replace */
+      defend?: components['schemas']['WhatIfDefence'][];
+      /** @example Q31 */
+      match: string;
+      /** @description Robots in the place of others, one after the other; two that both play change places */
+      replace?: components['schemas']['Swap'][];
+      /** @description Robots that stand all match */
+      stop?: string[];
     };
   };
   responses: never;
@@ -1384,6 +1779,41 @@ export interface operations {
         };
         content: {
           'application/json': components['schemas']['Event'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'get-calibration': {
+    parameters: {
+      query?: never;
+      header?: {
+        /** @description ETag of an earlier answer: 304 if nothing changed */
+        'If-None-Match'?: string;
+      };
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          ETag?: string;
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['Calibration'];
         };
       };
       /** @description Error */
@@ -2098,6 +2528,44 @@ export interface operations {
       };
     };
   };
+  'get-standings': {
+    parameters: {
+      query?: {
+        /** @description Our goal: this place or better. 0: to be among the captains; without captains, the first */
+        top?: number;
+      };
+      header?: {
+        /** @description ETag of an earlier answer: 304 if nothing changed */
+        'If-None-Match'?: string;
+      };
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          ETag?: string;
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['Standings'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
   pull: {
     parameters: {
       query?: {
@@ -2232,6 +2700,41 @@ export interface operations {
         };
         content: {
           'application/json': components['schemas']['Report'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'what-if': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['WhatIfRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['WhatIf'];
         };
       };
       /** @description Error */
