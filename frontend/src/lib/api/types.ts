@@ -48,6 +48,9 @@ export type ActionEstimate = Schemas['ActionEstimate'];
 export type Forecasts = Schemas['Forecasts'];
 export type Forecast = Schemas['Forecast'];
 export type MatchForecast = Schemas['MatchForecast'];
+export type Standings = Schemas['Standings'];
+export type Calibration = Schemas['Calibration'];
+export type WhatIf = Schemas['WhatIf'];
 export type ScoreSpread = Schemas['ScoreSpread'];
 
 export type Code = Schemas['Code'];
