@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -26,6 +27,9 @@ type backtestCommand struct {
 	Estimator    []string `placeholder:"NAME" help:"fused (the estimate, and the default), mixed, least_squares or averages; repeat it to put several side by side."`
 	Draws        int      `default:"1000" help:"Draws of each match for the chances of ranking points and the spread of scores; 0: none."`
 	Format       string   `enum:"json,table" default:"json" help:"json or table."`
+	Selection    bool     `help:"With --seeds: play the alliance selection of so many invented events, our calls as recommended and in four plain ways. They come from the random streams 1, 2, … of --first-seed."`
+	Plays        int      `default:"16" help:"With --selection: playoffs of each event."`
+	Worlds       int      `default:"96" help:"With --selection: worlds that a recommended call may draw."`
 	studyFlags
 }
 
@@ -37,7 +41,7 @@ type backtestReport struct {
 }
 
 // Run prints the report.
-func (c *backtestCommand) Run(s *streams) error {
+func (c *backtestCommand) Run(ctx context.Context, s *streams) error {
 	switch {
 	case !(c.From >= 0 && c.From <= 1):
 		return badInput(fmt.Errorf("--from %v: give a share of the played matches, from 0 to 1", c.From))
@@ -55,6 +59,9 @@ func (c *backtestCommand) Run(s *streams) error {
 		c.Estimator = []string{contrib.EstimatorFused}
 	}
 	opt := backtest.Options{From: c.From, Ahead: c.Ahead, Draws: c.Draws}
+	if c.Selection {
+		return c.selections(ctx, s)
+	}
 	if c.Seeds > 0 {
 		return c.study(s, opt)
 	}

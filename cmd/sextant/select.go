@@ -9,12 +9,12 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"slices"
 	"text/tabwriter"
 
 	"sextant/stats/contrib"
 	"sextant/stats/record"
 	"sextant/stats/selection"
+	"sextant/stats/standings"
 	"sextant/stats/table"
 	"sextant/stats/worth"
 )
@@ -131,48 +131,12 @@ func (c *selectCommand) replay(b *selection.Board) error {
 	return nil
 }
 
-// rankingOf ranks the teams by what the results of qualification matches say:
-// the mean of ranking points over matches that count, then of the score, then
-// the number. A venue's own ranking goes first.
+// rankingOf is the ranking that the results give. A venue's own goes first.
 func rankingOf(ev *record.Event) []record.TeamID {
-	type sum struct{ points, score, n float64 }
-	sums := map[record.TeamID]*sum{}
-	out := make([]record.TeamID, 0, len(ev.Teams))
-	for _, t := range ev.Teams {
-		sums[t.ID] = &sum{}
-		out = append(out, t.ID)
+	var out []record.TeamID
+	for _, p := range standings.Current(ev) {
+		out = append(out, p.Team)
 	}
-	for i := range ev.Matches {
-		m := &ev.Matches[i]
-		if m.ID.Stage != record.Qualification || !m.Played() || i+1 < len(ev.Matches) && ev.Matches[i+1].ID == m.ID && ev.Matches[i+1].Played() {
-			continue
-		}
-		for _, side := range []*record.Alliance{&m.Red, &m.Blue} {
-			other := &m.Red
-			if side == &m.Red {
-				other = &m.Blue
-			}
-			for _, t := range side.Teams {
-				if s := sums[t]; s != nil && !slices.Contains(side.Surrogates, t) {
-					s.n++
-					s.score += side.Result.Score
-					switch {
-					case slices.Contains(side.Disqualified, t) || slices.Contains(side.Absent, t):
-					case side.Result.RankingPoints != nil:
-						s.points += *side.Result.RankingPoints
-					case side.Result.Score > other.Result.Score:
-						s.points += 2
-					case side.Result.Score == other.Result.Score:
-						s.points++
-					}
-				}
-			}
-		}
-	}
-	slices.SortStableFunc(out, func(a, b record.TeamID) int {
-		x, y := sums[a], sums[b]
-		return cmp.Or(cmp.Compare(y.points/max(y.n, 1), x.points/max(x.n, 1)), cmp.Compare(y.score/max(y.n, 1), x.score/max(x.n, 1)), record.CompareTeams(a, b))
-	})
 	return out
 }
 

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"io"
 	"text/tabwriter"
@@ -52,6 +54,47 @@ func (c *backtestCommand) study(s *streams, opt backtest.Options) error {
 		return writeStudyTable(s.Out, r)
 	}
 	return writeJSON(s.Out, r)
+}
+
+// selections measures the recommended call on invented events.
+func (c *backtestCommand) selections(ctx context.Context, s *streams) error {
+	g, _, err := inventedGame(c.Game)
+	if err != nil {
+		return err
+	}
+	if c.Seeds < 2 || c.FirstSeed < 0 || c.Plays < 1 || c.Worlds < 1 {
+		return badInput(errors.New("--selection needs --seeds of 2 events or more, --plays and --worlds of 1 or more, and --first-seed from 0"))
+	}
+	events := generate.Defaults()
+	events.Teams, events.MatchesPerTeam, events.Scouts = c.Teams, c.MatchesPerTeam, c.Scouts
+	events.Watched, events.Careless, events.Mistakes = c.Watched, c.Careless, c.Mistakes
+	r, err := study.Selections(ctx, g, study.SelectionOptions{
+		Events: c.Seeds, Seed: uint64(c.FirstSeed), Invent: events, Worlds: c.Worlds, Plays: c.Plays,
+	})
+	switch {
+	case errors.Is(err, context.Canceled):
+		return err
+	case err != nil:
+		return badInput(err)
+	case c.Format == "table":
+		return writeSelectionsTable(s.Out, r)
+	}
+	return writeJSON(s.Out, r)
+}
+
+func writeSelectionsTable(out io.Writer, r *study.SelectionReport) error {
+	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(w, "called by\twins\t± se\tworth\trecommended wins more\t± se\tworth more\t± se\t")
+	for i := range r.Ways {
+		x := &r.Ways[i]
+		fmt.Fprintf(w, "%s\t%.2f %%\t%.2f\t%.4f\t%+.2f %%\t%.2f\t%+.4f\t%.4f\t\n", x.Way, 100*x.Wins, 100*x.WinsSE, x.Worth,
+			100*x.WinsBehind.Mean, 100*x.WinsBehind.SE, x.WorthBehind.Mean, x.WorthBehind.SE)
+	}
+	if err := w.Flush(); err != nil {
+		return fmt.Errorf("write: %w", err)
+	}
+	_, err := fmt.Fprintf(out, "\n%d invented events from seed %d, %d playoffs each with the same luck for all ways. Differences are paired by event.\n", r.Events, r.Seed, r.Plays)
+	return err
 }
 
 func writeStudyTable(out io.Writer, r *study.Report) error {
