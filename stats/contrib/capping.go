@@ -52,6 +52,9 @@ func (c *capping) off(s *side) float64 {
 	if 2*watched <= there {
 		return 0
 	}
+	if !c.reaches(did.Robots) {
+		return 0
+	}
 	var uncapped, credited float64
 	scored, _ := c.scorer.Score(did, game.Played{})
 	for k, r := range did.Robots {
@@ -64,6 +67,47 @@ func (c *capping) off(s *side) float64 {
 		}
 	}
 	return math.Max(0, uncapped-credited)
+}
+
+// reaches reports whether what robots did comes to more than some cap or limit
+// allows. Most sides do not, and scoring costs more than this sum.
+func (c *capping) reaches(robots []game.Robot) bool {
+	count := func(id string) (n float64) {
+		for _, r := range robots {
+			n += math.Max(0, r.Counts[id])
+		}
+		return n
+	}
+	for i := range c.e.game.Actions {
+		a := &c.e.game.Actions[i]
+		if a.AllianceMax != nil && count(a.ID) > *a.AllianceMax {
+			return true
+		}
+		for _, o := range a.Options {
+			if o.AllianceMax == nil {
+				continue
+			}
+			n := 0.0
+			for _, r := range robots {
+				if r.Choices[a.ID] == o.ID {
+					n++
+				}
+			}
+			if n > *o.AllianceMax {
+				return true
+			}
+		}
+	}
+	for _, l := range c.e.game.Limits {
+		n := 0.0
+		for _, id := range l.Count {
+			n += count(id)
+		}
+		if n > l.Max {
+			return true
+		}
+	}
+	return false
 }
 
 // robot is what a robot did in a match: the mean of what scouts saw, official

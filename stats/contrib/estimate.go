@@ -108,13 +108,13 @@ func (f *Fit) report(ev *record.Event, e *evidence) record.Estimate {
 	matches, by := e.played()
 	watched := e.watchedMatches()
 	ls := leastSquares(ev, e)
-	actions := f.actions()
+	actions, over := f.actions(), f.fused.Over()
 	out := record.Estimate{Teams: make([]record.TeamEstimate, len(e.teams))}
 	for i, t := range e.teams {
 		out.Teams[i] = record.TeamEstimate{
 			Team: t, Matches: by[i], Watched: watched[i],
-			Points: f.exposure.mean[i] * f.fused.Over.Mean[i],
-			SD:     math.Sqrt(stopped(f.exposure, i, i, f.fused.Over)),
+			Points: f.exposure.mean[i] * over.Mean[i],
+			SD:     math.Sqrt(stopped(f.exposure, i, i, over)),
 			Now:    f.mean[i], NowSD: math.Sqrt(f.cov.At(i, i)),
 			Working: f.fused.Now.Mean[i], Stops: f.exposure.stops[i],
 			Actions: actions[i], LeastSquares: ls[i],

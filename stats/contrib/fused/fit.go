@@ -4,7 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -32,9 +35,11 @@ type Settings struct {
 type Fit struct {
 	Settings
 	Scale float64
-	// Now is θ of every robot as it would go into its next match, Over is θ
-	// over the event with all matches alike.
-	Now, Over Belief
+	// Now is θ of every robot as it would go into its next match.
+	Now Belief
+	// Over is θ over the event with all matches alike. It costs a pass on first
+	// use: a forecast does not need it.
+	Over func() Belief
 	// Bias is the relative bias of every scout with its standard deviation.
 	Bias, BiasSD []float64
 	RestMean     float64 // ρ, points per alliance and match
@@ -104,21 +109,10 @@ func (m *model) tune(start Components) (Components, point, error) {
 	if !slices.ContainsFunc(m.p.Plays, func(p Play) bool { return len(p.Views) > 0 }) {
 		fixed[ScoutBase], fixed[ScoutRate], fixed[Bias] = true, true, true
 	}
-	target := func(u point) (float64, error) {
-		c := fromCoordinates(u)
-		ll, err := m.pass(&c, course{now: true})
-		if err != nil {
-			return 0, err
-		}
-		for _, v := range u {
-			ll -= 0.5 * v * v
-		}
-		return -ll, nil
-	}
 	if err := m.spreads(&start, 2); err != nil {
 		return start, point{}, err
 	}
-	at, _, sd, err := search(target, start.coordinates(), fixed, 3)
+	at, _, sd, err := search(m.posterior(), start.coordinates(), fixed, 3)
 	if err != nil {
 		return start, sd, fmt.Errorf("search variance components: %w", err)
 	}
@@ -130,6 +124,40 @@ func (m *model) tune(start Components) (Components, point, error) {
 		sd[i] *= Priors[i].SD
 	}
 	return found, sd, nil
+}
+
+// posterior evaluates minus the log posterior at several points at once, each on
+// one of as many models as there are processors; what comes out does not depend
+// on how many these are.
+func (m *model) posterior() func([]point, []float64) error {
+	models := []*model{m}
+	for range runtime.GOMAXPROCS(0) - 1 {
+		if len(models) < 2*componentCount {
+			models = append(models, m.twin())
+		}
+	}
+	return func(at []point, values []float64) error {
+		errs := make([]error, len(at))
+		var next atomic.Int64
+		work := func(m *model) {
+			for k := next.Add(1) - 1; k < int64(len(at)); k = next.Add(1) - 1 {
+				c := fromCoordinates(at[k])
+				var ll float64
+				ll, errs[k] = m.pass(&c, course{now: true})
+				for _, v := range at[k] {
+					ll -= 0.5 * v * v
+				}
+				values[k] = -ll
+			}
+		}
+		var wait sync.WaitGroup
+		for _, other := range models[1:min(len(models), len(at))] {
+			wait.Go(func() { work(other) })
+		}
+		work(m)
+		wait.Wait()
+		return errors.Join(errs...)
+	}
 }
 
 // spreadPrior is how many rows of a middling scout each scout starts with.
@@ -212,10 +240,14 @@ func (m *model) report(fit *Fit) error {
 	}
 	fit.RestMean = s * m.filter.Mean(m.rest())
 	fit.RestSD = s * math.Sqrt(m.restVar(c)+m.filter.Cov(m.rest(), m.rest()))
-	if _, err := m.pass(c, course{}); err != nil {
-		return err
-	}
-	fit.Over = m.belief()
+	fit.Over = sync.OnceValue(func() Belief {
+		m := newModel(p)
+		copy(m.spread, fit.Spread)
+		if _, err := m.pass(c, course{}); err != nil {
+			return fit.Now // numbers at the edge of what can be solved: wider, and of the same robots
+		}
+		return m.belief()
+	})
 	return nil
 }
 

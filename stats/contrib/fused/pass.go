@@ -43,6 +43,13 @@ func newModel(p *Problem) *model {
 	return m
 }
 
+// twin is another model of the same problem and spreads, to work beside this one.
+func (m *model) twin() *model {
+	t := newModel(m.p)
+	t.spread = m.spread
+	return t
+}
+
 func (m *model) scoutIndex(k int) int { return m.p.Robots + k }
 func (m *model) drift() int           { return m.p.Robots + m.p.Scouts }
 func (m *model) rest() int            { return m.p.Robots + m.p.Scouts + 1 }

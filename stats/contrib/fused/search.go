@@ -10,42 +10,55 @@ type point = [componentCount]float64
 
 // search finds the mode of the posterior of the components by a quasi-Newton
 // method (BFGS; Nocedal and Wright 2006, algorithm 6.1) in coordinates in which
-// the prior is standard normal, from start. f is minus the log posterior; it
+// the prior is standard normal, from start. f writes minus the log posterior of
+// several points, which it may work on side by side; it
 // has small steps where a row becomes an outlier, so derivatives are central
 // differences over a tenth of a prior standard deviation. fixed coordinates
 // stay. It returns the mode, its value, and the approximate posterior standard
 // deviations in the coordinates.
-func search(f func(point) (float64, error), start point, fixed [componentCount]bool, steps int) (at point, value float64, sd point, err error) {
+func search(f func(at []point, values []float64) error, start point, fixed [componentCount]bool, steps int) (at point, value float64, sd point, err error) {
 	const h = 0.1
 	at = start
-	if value, err = f(at); err != nil {
+	one := func(x point) (float64, error) {
+		var v [1]float64
+		err := f([]point{x}, v[:])
+		return v[0], err
+	}
+	if value, err = one(at); err != nil {
 		return at, 0, sd, err
 	}
 	var curve point
+	points, values := make([]point, 0, 2*componentCount), make([]float64, 2*componentCount)
 	slopes := func(x point, fx float64, central bool) (g point, err error) {
+		points = points[:0]
 		for i := range x {
 			if fixed[i] {
 				curve[i] = 1
 				continue
 			}
-			up := x
+			up, down := x, x
 			up[i] += h
-			fu, err := f(up)
-			if err != nil {
-				return g, err
-			}
-			if !central {
-				g[i] = (fu-fx)/h - curve[i]*h/2
-				continue
-			}
-			down := x
 			down[i] -= h
-			fd, err := f(down)
-			if err != nil {
-				return g, err
+			if points = append(points, up); central {
+				points = append(points, down)
 			}
-			g[i] = (fu - fd) / (2 * h)
-			curve[i] = (fu - 2*fx + fd) / (h * h)
+		}
+		if err := f(points, values[:len(points)]); err != nil {
+			return g, err
+		}
+		k := 0
+		for i := range x {
+			switch {
+			case fixed[i]:
+			case central:
+				fu, fd := values[k], values[k+1]
+				g[i] = (fu - fd) / (2 * h)
+				curve[i] = (fu - 2*fx + fd) / (h * h)
+				k += 2
+			default:
+				g[i] = (values[k]-fx)/h - curve[i]*h/2
+				k++
+			}
 		}
 		return g, nil
 	}
@@ -76,7 +89,7 @@ func search(f func(point) (float64, error), start point, fixed [componentCount]b
 			for i := range next {
 				next[i] = at[i] + scale*move[i]
 			}
-			if nextValue, err = f(next); err != nil {
+			if nextValue, err = one(next); err != nil {
 				return at, 0, sd, err
 			}
 			if nextValue <= value+1e-4*scale*descent {
