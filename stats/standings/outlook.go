@@ -80,10 +80,10 @@ func Forecast(ctx context.Context, ev *record.Event, fit *contrib.Fit, opt Optio
 			}
 		}
 	}
-	return forecast(ctx, b, simulatedFrom(b, fit), opt)
+	return playOut(ctx, b, simulatedFrom(b, fit), opt)
 }
 
-func forecast(ctx context.Context, b *board, from source, opt Options) (*Outlook, error) {
+func playOut(ctx context.Context, b *board, from source, opt Options) (*Outlook, error) {
 	if opt.Runs < 1 {
 		return nil, fmt.Errorf("runs is %d: at least 1", opt.Runs)
 	}

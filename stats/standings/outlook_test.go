@@ -225,7 +225,7 @@ func TestAgainstEnumeration(t *testing.T) {
 	ev, chances := tiny(t)
 	want := enumerate(chances.odds)
 	const runs = 40000
-	o, err := forecast(t.Context(), newBoard(ev), chances.from, Options{Runs: runs, Seed: 3, Team: "3"})
+	o, err := playOut(t.Context(), newBoard(ev), chances.from, Options{Runs: runs, Seed: 3, Team: "3"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -285,7 +285,7 @@ func TestSameOnAnyCores(t *testing.T) {
 	t.Parallel()
 	ev, chances := tiny(t)
 	run := func(workers int, seed uint64) (*Outlook, Goal) {
-		o, err := forecast(t.Context(), newBoard(ev), chances.from, Options{Runs: 5000, Seed: seed, Team: "3", workers: workers})
+		o, err := playOut(t.Context(), newBoard(ev), chances.from, Options{Runs: 5000, Seed: seed, Team: "3", workers: workers})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -312,15 +312,15 @@ func TestErrors(t *testing.T) {
 	t.Parallel()
 	ev, chances := tiny(t)
 	source := chances.from
-	if _, err := forecast(t.Context(), newBoard(ev), source, Options{Runs: 10, Team: "99"}); !errors.Is(err, ErrTeam) {
+	if _, err := playOut(t.Context(), newBoard(ev), source, Options{Runs: 10, Team: "99"}); !errors.Is(err, ErrTeam) {
 		t.Errorf("an unknown team: %v", err)
 	}
-	if _, err := forecast(t.Context(), newBoard(ev), source, Options{}); err == nil {
+	if _, err := playOut(t.Context(), newBoard(ev), source, Options{}); err == nil {
 		t.Error("no runs are no error")
 	}
 	ended, cancel := context.WithCancel(t.Context())
 	cancel()
-	if _, err := forecast(ended, newBoard(ev), source, Options{Runs: 10}); !errors.Is(err, context.Canceled) {
+	if _, err := playOut(ended, newBoard(ev), source, Options{Runs: 10}); !errors.Is(err, context.Canceled) {
 		t.Errorf("an ended context: %v", err)
 	}
 }
