@@ -7,7 +7,7 @@ export interface Game {
   values?: Record<string, number>;
   periods: Period[];
   actions: Action[];
-  limits?: { count: string[]; max: number; per: string }[];
+  limits?: { count: string[]; max: number; per: 'alliance' | 'match' }[];
   bonuses?: Bonus[];
   fouls?: Foul[];
   components?: Component[];
