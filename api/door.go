@@ -188,9 +188,10 @@ func (d *door) identity(ctx context.Context, sent sentRevision) error {
 		Scout    string         `json:"scout"`
 		Alliance record.Colour  `json:"alliance"`
 		List     uuid.UUID      `json:"list"`
+		Question string         `json:"question"`
 	}
 	switch sent.Kind {
-	case record.KindList, record.KindNote, record.KindMark, record.KindSelection:
+	case record.KindList, record.KindNote, record.KindMark, record.KindSelection, record.KindQuestion:
 		return nil // they have a random id of their own
 	}
 	if err := json.Unmarshal(sent.Body, &names); err != nil {
@@ -204,6 +205,8 @@ func (d *door) identity(ctx context.Context, sent sentRevision) error {
 		own = record.ResultID(d.viewer.eventID, names.Match, names.Play, names.Alliance)
 	case record.KindEntry:
 		own = record.EntryID(names.List, names.Team)
+	case record.KindJudgement:
+		own = record.JudgementID(d.viewer.eventID, names.Match, names.Play, names.Question, names.Scout)
 	}
 	if d.viewer.is(auth.Scout) {
 		return d.scoutsOwn(ctx, sent, names.Scout, own)

@@ -39,6 +39,17 @@ type forecastsOutput struct {
 	Body forecasts
 }
 
+// judgements are the scales that scouts' judgements make.
+type judgements struct {
+	Freshness
+	Scales []record.JudgementScale `json:"scales"`
+}
+
+type judgementsOutput struct {
+	ETag string `header:"ETag"`
+	Body judgements
+}
+
 type forecastInput struct {
 	EventPath
 	IfNoneMatch
@@ -75,6 +86,14 @@ func (s *Server) getEstimates(ctx context.Context, in *readInput) (*estimatesOut
 	}
 	body := estimates{Freshness: f, Teams: some(a.Estimate.Teams), Fit: a.Estimate.Fit}
 	return &estimatesOutput{ETag: tag, Body: body}, fresh(in.Seen, tag)
+}
+
+func (s *Server) getJudgements(ctx context.Context, in *readInput) (*judgementsOutput, error) {
+	a, f, tag, err := s.analysis(ctx, in.Event)
+	if err != nil {
+		return nil, err
+	}
+	return &judgementsOutput{ETag: tag, Body: judgements{Freshness: f, Scales: some(a.Judgements)}}, fresh(in.Seen, tag)
 }
 
 func (s *Server) listForecasts(ctx context.Context, in *readInput) (*forecastsOutput, error) {

@@ -16,7 +16,7 @@ import (
 // recordView is a record as it counts now.
 type recordView struct {
 	RecordID uuid.UUID       `json:"record_id"`
-	Kind     string          `json:"kind" enum:"observation,result,mark,list,entry,note"`
+	Kind     string          `json:"kind" enum:"observation,result,mark,list,entry,note,question,training,judgement"`
 	Head     uuid.UUID       `json:"head" doc:"The revision that counts"`
 	Heads    []uuid.UUID     `json:"heads,omitempty" doc:"All revisions that nothing followed; more than one is a conflict for whole records"`
 	Conflict bool            `json:"conflict"`
@@ -30,7 +30,7 @@ type recordView struct {
 
 type listRecordsInput struct {
 	EventPath
-	Kind  string `query:"kind" enum:"observation,result,mark,list,entry,note"`
+	Kind  string `query:"kind" enum:"observation,result,mark,list,entry,note,question,training,judgement"`
 	Match string `query:"match" maxLength:"5"`
 	Team  string `query:"team" maxLength:"6"`
 }
@@ -82,7 +82,7 @@ func (s *Server) listRecords(ctx context.Context, in *listRecordsInput) (*listRe
 func filterOf(in *listRecordsInput, v viewer) (store.Filter, error) {
 	f := store.Filter{Kind: in.Kind, Team: record.TeamID(in.Team)}
 	if v.is(auth.Scout) {
-		f.Owner = v.memberID
+		f.Owner = v.memberID // and what is asked of scouts
 	}
 	if in.Match != "" {
 		match, err := record.ParseMatch(in.Match)

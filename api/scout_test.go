@@ -3,6 +3,7 @@ package api
 import (
 	"encoding/json"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -15,7 +16,7 @@ import (
 // secret are texts that stand only in what a scout must not see, and that no
 // random id has by chance.
 var secret = []string{
-	"another-scout", "123456.5", "SECRET-LIST", "SECRET-REASON", "SECRET-NOTE", "SECRET-MARK",
+	"another-scout", "123456.5", "SECRET-LIST", "SECRET-REASON", "SECRET-NOTE", "SECRET-MARK", "SECRET-QUESTION",
 	"worth", leadName, "opponent_points\":0.5", "\"sd\"", "\"chance\"", "coach-nick",
 }
 
@@ -45,6 +46,8 @@ func TestScoutSeesOnlyTheOwn(t *testing.T) {
 		one("list", list, map[string]any{"name": "SECRET-LIST"}),
 		one("entry", record.EntryID(list, "40102"), map[string]any{"list": list, "team": "40102", "key": "a0", "never": true, "reason": "SECRET-REASON"}),
 		one("note", uuid.Must(uuid.NewV7()), map[string]any{"text": "SECRET-NOTE"}),
+		one("question", uuid.Must(uuid.NewV7()), map[string]any{"team": "40101", "text": "SECRET-QUESTION"}),
+		one("question", uuid.Must(uuid.NewV7()), map[string]any{"team": "40101", "text": "SECRET-QUESTION", "asked_of": "leads"}),
 		one("mark", uuid.Must(uuid.NewV7()), map[string]any{"team": "40101", "match": "Q2", "kind": "changed", "note": "SECRET-MARK"}),
 	).Items {
 		if o.Outcome != "stored" {
@@ -160,5 +163,79 @@ func TestScoutsFeedIsTheOwn(t *testing.T) {
 	}
 	if status := a.get(".records/" + mine[0].String() + "/revisions").status; status != http.StatusOK {
 		t.Errorf("the history of the own record answers %d", status)
+	}
+}
+
+// TestScoutSeesWhatIsAsked: a question that is asked of scouts is part of what
+// goes out to their tablets, and so is the news that it is settled; one among
+// leads is not, nor what others judged or trained. A scout writes none, and
+// judges and trains in no other's name.
+func TestScoutSeesWhatIsAsked(t *testing.T) {
+	t.Parallel()
+	f := newFixture(t)
+	lead := f.lead().withSchedule(6, 2)
+	scout, other := lead.join("scout", "sa"), lead.join("scout", "sb")
+	rev := func(kind string, id uuid.UUID, lamport int64, body map[string]any, parents ...uuid.UUID) sentRevision {
+		return sentRevision{RevisionID: uuid.Must(uuid.NewV7()), RecordID: id, Parents: append([]uuid.UUID{}, parents...), Kind: kind, Lamport: lamport, MadeAt: time.Now(), Body: mustJSON(t, body)}
+	}
+	asked, among := uuid.Must(uuid.NewV7()), uuid.Must(uuid.NewV7())
+	first := rev("question", asked, 1, map[string]any{"team": "40101", "text": "Does it lift?", "asked_of": "scouts"})
+	settled := rev("question", asked, 2, map[string]any{"team": "40101", "text": "Does it lift?", "done": true}, first.RevisionID)
+	hidden := rev("question", among, 1, map[string]any{"team": "40101", "text": "Do we want it?"})
+	judged := func(name, by string) sentRevision {
+		id := record.JudgementID(scout.event, record.MatchID{Stage: record.Qualification, Number: 1}, 1, "driving", by)
+		return rev("judgement", id, 1, map[string]any{"match": "Q1", "question": "driving", "scout": name, "teams": []string{"40101", "40102"}, "best": "40101"})
+	}
+	trained := func(name string) sentRevision {
+		return rev("training", uuid.Must(uuid.NewV7()), 1, map[string]any{"scout": name, "script": map[string]any{"seed": 1, "version": 1, "seconds": 40}, "truth": map[string]any{"deck": map[string]any{"made": 5}}, "seen": map[string]any{"deck": map[string]any{"made": 4}}})
+	}
+	outcomes := func(got []outcome) (out []string) {
+		for _, o := range got {
+			out = append(out, o.Outcome)
+		}
+		return out
+	}
+	if got := outcomes(lead.push(first, hidden).Items); !slices.Equal(got, []string{"stored", "stored"}) {
+		t.Fatalf("the lead's questions were %v", got)
+	}
+	var listed struct{ Records []recordView }
+	if scout.get(".records?kind=question").want(200, &listed); len(listed.Records) != 1 || listed.Records[0].RecordID != asked {
+		t.Errorf("a scout lists the questions %+v", listed.Records)
+	}
+	if o := lead.push(settled).Items[0]; o.Outcome != "stored" {
+		t.Fatalf("the lead settles it: %+v", o.Problem)
+	}
+	if got := outcomes(other.push(judged("sb", "sb"), trained("sb")).Items); !slices.Equal(got, []string{"stored", "stored"}) {
+		t.Fatalf("another's judgement and training were %v", got)
+	}
+	if got := outcomes(scout.push(judged("sa", "sa"), trained("sa")).Items); !slices.Equal(got, []string{"stored", "stored"}) {
+		t.Errorf("the own judgement and training were %v", got)
+	}
+	stolen := judged("sb", "sa")
+	stolen.RecordID = record.JudgementID(scout.event, record.MatchID{Stage: record.Qualification, Number: 1}, 2, "driving", "sb")
+	if got := outcomes(scout.push(stolen, trained("sb"), rev("question", uuid.Must(uuid.NewV7()), 1, map[string]any{"text": "x"})).Items); !slices.Equal(got, []string{"refused", "refused", "refused"}) {
+		t.Errorf("in another's name, and a question by a scout: %v", got)
+	}
+	var page struct{ Items []feedItem }
+	scout.get(".sync?after=0").want(200, &page)
+	kinds := map[string]int{}
+	for _, item := range page.Items {
+		if item.Revision != nil {
+			kinds[item.Revision.Kind]++
+			if item.Revision.RecordID == among {
+				t.Error("a scout gets a question that is among leads")
+			}
+		}
+	}
+	if kinds["question"] != 2 || kinds["judgement"] != 1 || kinds["training"] != 1 {
+		t.Errorf("the scout's feed has %v, want both versions of the question and the own judgement and training", kinds)
+	}
+	if status := scout.get(".judgements").status; status != http.StatusForbidden {
+		t.Errorf("a scout asks for the scales and gets %d", status)
+	}
+	var scales judgements
+	lead.get(".judgements").want(200, &scales)
+	if len(scales.Scales) != 1 || scales.Scales[0].Question != "driving" || scales.Scales[0].Judgements != 2 || scales.Scales[0].Teams[0].Team != "40101" {
+		t.Errorf("the lead's scales: %+v", scales.Scales)
 	}
 }

@@ -286,7 +286,7 @@ func (l *lot) queueRevisions(b *pgx.Batch, event uuid.UUID) {
 			from revision
 			where event_id = $1 and record_id = t.record_id
 			order by change_no
-		) r`, event, l.order, mergedKinds).Query(func(rows pgx.Rows) error {
+		) r`, event, l.order, readKinds).Query(func(rows pgx.Rows) error {
 		var r record.Revision
 		var match, team string
 		targets := []any{&r.RevisionID, &r.RecordID, &r.Parents, &r.Kind, &r.Lamport, &r.Role, &match, &team, &r.Body}
@@ -330,8 +330,9 @@ func (l *lot) queueKnown(b *pgx.Batch, event uuid.UUID, items []Incoming) {
 	})
 }
 
-// mergedKinds are the kinds for which record.Resolve needs all bodies.
-var mergedKinds = []string{record.KindList, record.KindEntry, record.KindNote, record.KindSketch}
+// readKinds are the kinds of which all bodies are read: record.Resolve needs
+// those of the merged ones, the audience that of a question.
+var readKinds = []string{record.KindList, record.KindEntry, record.KindNote, record.KindSketch, record.KindQuestion}
 
 // decide settles each item that is still open.
 func (l *lot) decide(items []Incoming, in *intake) {
@@ -371,15 +372,27 @@ func (d *drawn) add(it *Incoming) {
 }
 
 // audience is who sees a revision besides lead and coach: the scout who made
-// it, or else the scout whose record it is.
+// it, or else the scout whose record it is. A question that was ever asked of
+// scouts goes to all, so that a tablet hears when it is settled.
 func (d *drawn) audience(it *Incoming) string {
 	switch {
+	case it.Kind == record.KindQuestion:
+		if slices.ContainsFunc(d.revs, func(r record.Revision) bool { return askedOfScouts(r.Body) }) {
+			return forAll
+		}
 	case it.Role == record.RoleScout && it.MemberID != uuid.Nil:
 		return forMember(it.MemberID)
 	case d.owner != nil:
 		return forMember(*d.owner)
 	}
 	return forStaff
+}
+
+func askedOfScouts(body json.RawMessage) bool {
+	var b struct {
+		AskedOf json.RawMessage `json:"asked_of"`
+	}
+	return json.Unmarshal(body, &b) == nil && string(b.AskedOf) == `"`+record.AskedOfScouts+`"`
 }
 
 // save writes what the records say now.
@@ -475,5 +488,9 @@ func (l *lot) save(ctx context.Context, tx pgx.Tx, event uuid.UUID, in *intake) 
 
 // movesData reports whether an analysis reads records of a kind.
 func movesData(kind string) bool {
-	return kind == record.KindObservation || kind == record.KindResult || kind == record.KindMark
+	switch kind {
+	case record.KindObservation, record.KindResult, record.KindMark, record.KindTraining, record.KindJudgement:
+		return true
+	}
+	return false
 }

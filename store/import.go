@@ -237,6 +237,10 @@ func checkRevisionLine(l *revisionLine) (revisionLine, error) {
 		err = json.Unmarshal(l.Body, new(record.ResultBody))
 	case record.KindMark:
 		err = json.Unmarshal(l.Body, new(record.Mark))
+	case record.KindTraining:
+		err = json.Unmarshal(l.Body, new(record.Training))
+	case record.KindJudgement:
+		err = json.Unmarshal(l.Body, new(record.Judgement))
 	}
 	if err != nil {
 		err = fmt.Errorf("revision %s: its body is no %s: %w", l.RevisionID, l.Kind, err)

@@ -29,6 +29,8 @@ func (db *DB) Load(ctx context.Context, event uuid.UUID) (_ *record.Event, dataN
 		out          record.Event
 		observations []bodyOf[record.Observation]
 		marks        []bodyOf[record.Mark]
+		trainings    []bodyOf[record.Training]
+		judgements   []bodyOf[record.Judgement]
 	)
 	err = db.tx(ctx, snapshot, func(tx pgx.Tx) error {
 		if ev, err = readEvent(ctx, tx, event); err != nil {
@@ -49,7 +51,13 @@ func (db *DB) Load(ctx context.Context, event uuid.UUID) (_ *record.Event, dataN
 		if observations, err = readBodies[record.Observation](ctx, tx, event, record.KindObservation); err != nil {
 			return err
 		}
-		marks, err = readBodies[record.Mark](ctx, tx, event, record.KindMark)
+		if marks, err = readBodies[record.Mark](ctx, tx, event, record.KindMark); err != nil {
+			return err
+		}
+		if trainings, err = readBodies[record.Training](ctx, tx, event, record.KindTraining); err != nil {
+			return err
+		}
+		judgements, err = readBodies[record.Judgement](ctx, tx, event, record.KindJudgement)
 		return err
 	})
 	if err != nil {
@@ -67,6 +75,16 @@ func (db *DB) Load(ctx context.Context, event uuid.UUID) (_ *record.Event, dataN
 	for _, m := range marks {
 		if here[m.body.Team] && !m.body.Discarded {
 			out.Marks = append(out.Marks, m.body)
+		}
+	}
+	for _, t := range trainings {
+		if !t.body.Discarded {
+			out.Trainings = append(out.Trainings, t.body)
+		}
+	}
+	for _, j := range judgements {
+		if !j.body.Discarded {
+			out.Judgements = append(out.Judgements, j.body)
 		}
 	}
 	slices.SortStableFunc(out.Marks, func(a, b record.Mark) int {

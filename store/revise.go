@@ -109,13 +109,13 @@ func (db *DB) ObservationRevisions(ctx context.Context, event uuid.UUID, rows []
 			return record.ObservationID(event, o.Match, o.Play, o.Team, o.Scout)
 		},
 		plain: func(o record.Observation) record.Observation {
-			o.Play, o.From, o.To, o.Taps, o.Edited, o.Discarded = record.PlayOf(o.Play), nil, nil, nil, false, false
+			o.Play, o.From, o.To, o.Taps, o.AnswersTo, o.Edited, o.Discarded = record.PlayOf(o.Play), nil, nil, nil, nil, false, false
 			return o
 		},
 		build: func(row, old record.Observation) record.Observation {
 			row.Play, row.Taps, row.Edited = record.PlayOf(row.Play), old.Taps, old.Edited || len(old.Taps) > 0
 			if !row.Absent {
-				row.From, row.To = old.From, old.To
+				row.From, row.To, row.AnswersTo = old.From, old.To, old.AnswersTo
 			}
 			return row
 		},

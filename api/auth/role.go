@@ -76,6 +76,7 @@ var table = map[string]roleSet{
 	"get-standings":   staff,
 	"get-calibration": staff,
 	"what-if":         staff,
+	"get-judgements":  staff,
 
 	"get-openapi":     everybody,
 	"get-docs":        everybody,
@@ -111,8 +112,8 @@ func Operations() []string {
 }
 
 // MayWrite reports whether role may send a revision of a record of this kind.
-// A scout writes observations only (and only own ones, which the caller
-// checks), a coach what belongs to the lists and notes, a lead everything.
+// A scout writes observations, judgements and trainings (and only own ones, which
+// the caller checks), a coach what belongs to the lists and notes, a lead everything.
 func MayWrite(kind string, role Role) bool {
 	switch role {
 	case Lead:
@@ -120,7 +121,7 @@ func MayWrite(kind string, role Role) bool {
 	case Coach:
 		return kind == "list" || kind == "entry" || kind == "note"
 	case Scout:
-		return kind == "observation"
+		return kind == "observation" || kind == "judgement" || kind == "training"
 	}
 	return false
 }

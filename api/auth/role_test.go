@@ -14,6 +14,7 @@ func TestAllowed(t *testing.T) {
 		{"sign-in", map[Role]bool{Nobody: true, Account: true, Lead: true, Coach: true, Scout: true, Out: true}},
 		{"create-event", map[Role]bool{Account: true}},
 		{"get-estimates", map[Role]bool{Lead: true, Coach: true}},
+		{"get-judgements", map[Role]bool{Lead: true, Coach: true}},
 		{"list-forecasts", map[Role]bool{Lead: true, Coach: true}},
 		{"list-members", map[Role]bool{Lead: true, Coach: true}},
 		{"export-data", map[Role]bool{Lead: true}},
@@ -43,6 +44,9 @@ func TestMayWrite(t *testing.T) {
 		{"list", map[Role]bool{Lead: true, Coach: true}},
 		{"entry", map[Role]bool{Lead: true, Coach: true}},
 		{"note", map[Role]bool{Lead: true, Coach: true}},
+		{"question", map[Role]bool{Lead: true}},
+		{"judgement", map[Role]bool{Lead: true, Scout: true}},
+		{"training", map[Role]bool{Lead: true, Scout: true}},
 	}
 	for _, tt := range tests {
 		for _, r := range Roles {

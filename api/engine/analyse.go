@@ -3,9 +3,11 @@ package engine
 import (
 	"errors"
 	"fmt"
+	"math/rand/v2"
 
 	"sextant/stats/contrib"
 	"sextant/stats/forecast"
+	"sextant/stats/judge"
 	"sextant/stats/record"
 	"sextant/stats/simulate"
 )
@@ -24,6 +26,10 @@ type Model struct {
 	Draw   *simulate.Engine // nil with Fit
 }
 
+// rankSeed starts the draws of robots' places on the scales of judgement: the
+// same data give the same answer.
+const rankSeed = 1
+
 // analyse is the pure part: an event's data and options in, estimates and
 // forecasts of the matches that are not played out. Without any result or
 // record there is nothing to tell, which is no error. Its only error is
@@ -34,6 +40,10 @@ func analyse(ev *record.Event, opt contrib.Options) (*Analysis, *Model, error) {
 		Forecasts: []record.Forecast{},
 	}
 	m := &Model{Event: ev}
+	var err error
+	if a.Judgements, err = judge.Scales(ev, rand.New(rand.NewPCG(rankSeed, 0))); err != nil {
+		return nil, nil, fmt.Errorf("%w: %w", ErrUnsolvable, err)
+	}
 	fit, err := contrib.Estimate(ev, opt)
 	if errors.Is(err, contrib.ErrNoData) {
 		return a, m, nil

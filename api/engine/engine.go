@@ -48,6 +48,8 @@ type Analysis struct {
 	DataNo    int64             `json:"data_no"`
 	Estimate  record.Estimate   `json:"estimate"`
 	Forecasts []record.Forecast `json:"forecasts"` // matches that are not played, in playing order
+	// Judgements has a scale for each question over all robots of a match.
+	Judgements []record.JudgementScale `json:"judgements"`
 }
 
 // maxEvents is how many events' analyses stay in memory.

@@ -56,6 +56,7 @@ var mayImport = map[string][]string{
 	"stats/selection":           {"stats/record", "stats/game"},
 	"stats/bracket":             {"stats/simulate", "stats/contrib", "stats/record", "stats/game"},
 	"stats/worth":               {"stats/selection", "stats/bracket", "stats/simulate", "stats/contrib", "stats/record", "stats/game"},
+	"stats/judge":               {"stats/record", "stats/game"},
 	"stats/study":               {"stats/*"},
 	"migrations":                {},
 	"frontend":                  {},

@@ -13,13 +13,14 @@ import (
 // evidence is an event in the form that the layers read: robots are indices
 // into teams, and every play of a match is two sides.
 type evidence struct {
-	game  *game.Game
-	teams []record.TeamID // in order of number
-	index map[record.TeamID]int
-	size  int // robots of a full alliance
-	sides []side
-	marks []record.Mark // of known robots, in order of match, each robot and match once
-	worth func() *worth // what records are worth, made once
+	game      *game.Game
+	teams     []record.TeamID // in order of number
+	index     map[record.TeamID]int
+	size      int // robots of a full alliance
+	sides     []side
+	marks     []record.Mark     // of known robots, in order of match, each robot and match once
+	trainings []record.Training // of scouts, before the event
+	worth     func() *worth     // what records are worth, made once
 
 	// Points received by fouls, per alliance and match: the mean and variance
 	// over the totals that have them published; 0 when none has.
@@ -53,7 +54,7 @@ type view struct {
 // about another robot, nobody knows which, and are left out; so are those of a
 // team that is not at the event.
 func newEvidence(ev *record.Event) *evidence {
-	e := &evidence{game: ev.Game, size: ev.Game.Alliance.Robots, index: map[record.TeamID]int{}}
+	e := &evidence{game: ev.Game, trainings: ev.Trainings, size: ev.Game.Alliance.Robots, index: map[record.TeamID]int{}}
 	for _, t := range ev.Teams {
 		e.teams = append(e.teams, t.ID)
 	}

@@ -65,6 +65,7 @@ func (e *evidence) lay(x *exposure, known *knowledge) (*layout, bool) {
 		index[s] = k
 	}
 	p.Scouts, l.recordsOf = len(l.scouts), make([]int, len(l.scouts))
+	p.Trained = e.trained(index)
 
 	order := make([]int, len(e.sides))
 	for i := range order {

@@ -184,6 +184,9 @@ type Question struct {
 	Action  string   `json:"action,omitempty"`
 }
 
+// WhenJudgement is Question.When of what is asked over all robots of a match.
+const WhenJudgement = "judgement"
+
 // The roles by which the program recognises a question.
 const (
 	RoleStartPosition    = "start_position"

@@ -69,6 +69,15 @@ func CheckBody(g *game.Game, kind string, raw []byte) game.Problems {
 		c.object(doc.Value, "", fields{
 			"team": orNull(c.team), "match": orNull(c.match), "text": c.text(0, MaxText), "removed": c.flag,
 		})
+	case KindQuestion:
+		into = new(Question)
+		c.question()
+	case KindTraining:
+		into = new(Training)
+		c.training()
+	case KindJudgement:
+		into = new(Judgement)
+		c.judgement()
 	default:
 		return game.Problems{doc.Problem("", "%q is no kind of record here; update the program, or keep the record on the device", kind)}
 	}

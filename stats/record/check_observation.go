@@ -9,7 +9,7 @@ import (
 )
 
 func (c *bodyCheck) observation() {
-	parts := []string{"counts", "choices", "fouls", "answers", "from", "to", "taps"}
+	parts := []string{"counts", "choices", "fouls", "answers", "answers_to", "from", "to", "taps"}
 	c.object(c.doc.Value, "", fields{
 		"match": c.match, "play": c.play, "team": c.team,
 		"scout":  func(v any, at string) { c.word(v, at, CheckScout) },
@@ -25,8 +25,9 @@ func (c *bodyCheck) observation() {
 				return c.count(MaxCount), ""
 			})
 		},
-		"answers": func(v any, at string) { c.members(v, at, c.answer) },
-		"from":    c.moment, "to": c.moment,
+		"answers":    func(v any, at string) { c.members(v, at, c.answer) },
+		"answers_to": c.answersTo,
+		"from":       c.moment, "to": c.moment,
 		"taps":   func(v any, at string) { c.list(v, at, maxTaps, c.tap) },
 		"absent": c.flag, "note": c.text(0, MaxText), "edited": c.flag, "discarded": c.flag,
 	}, "match", "team", "scout")

@@ -47,6 +47,32 @@ func FuzzAnswer(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text []byte) { roundTrip[game.Answer](t, text) })
 }
 
+// FuzzCheckAsked: whatever a body of the kinds that people are asked for holds,
+// the check says so without a panic, and what it lets pass can be decoded.
+func FuzzCheckAsked(f *testing.F) {
+	g := load(f, "slackwater.json")
+	for _, s := range []string{
+		`{"text":"Does it lift?","team":"40117","asked_of":"scouts"}`,
+		`{"scout":"s03","script":{"seed":7,"version":1,"seconds":40},"truth":{"deck":{"made":5}},"seen":{"deck":{"made":4},"mooring:lifted":{"made":1}}}`,
+		`{"match":"Q5","question":"driving","scout":"s03","teams":["40117","40118"],"best":"40118"}`,
+		`{"teams":[null,{}],"best":null}`, `{"answers_to":{}}`, `[]`, `{"truth":{":":{}}}`, `{"script":{"seed":1e0}}`,
+	} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, text []byte) {
+		for kind, into := range map[string]any{
+			record.KindQuestion: new(record.Question), record.KindTraining: new(record.Training), record.KindJudgement: new(record.Judgement),
+		} {
+			if len(record.CheckBody(g, kind, text)) > 0 {
+				continue
+			}
+			if err := json.Unmarshal(text, into); err != nil {
+				t.Errorf("a %s passed that cannot be read: %v", kind, err)
+			}
+		}
+	})
+}
+
 func roundTrip[T any](t *testing.T, text []byte) {
 	t.Helper()
 	var first, second T

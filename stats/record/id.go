@@ -8,7 +8,7 @@ import (
 
 // The ids below follow RFC 9562, section 5.5 (UUIDv5: SHA-1 of a namespace and
 // a name), so that every device that speaks of the same thing speaks of the
-// same record, without having met. Lists, notes and marks have a UUIDv7 of
+// same record, without having met. Lists, notes, marks, questions and trainings have a UUIDv7 of
 // their own instead: two people may well mean two different ones.
 
 // ObservationID is the record of what one scout saw of one robot in one play
@@ -22,6 +22,13 @@ func ObservationID(event uuid.UUID, match MatchID, play int, team TeamID, scout 
 // UUIDv5(event, "result/Q12/1/red"). A play below 1 is read as 1.
 func ResultID(event uuid.UUID, match MatchID, play int, side Colour) uuid.UUID {
 	return uuid.NewSHA1(event, fmt.Appendf(nil, "result/%s/%d/%s", match, max(play, 1), side))
+}
+
+// JudgementID is the record of one scout's answer to a question about all robots
+// of a match: UUIDv5(event, "judgement/Q12/1/driving/s03"). A play below 1 is
+// read as 1.
+func JudgementID(event uuid.UUID, match MatchID, play int, question, scout string) uuid.UUID {
+	return uuid.NewSHA1(event, fmt.Appendf(nil, "judgement/%s/%d/%s/%s", match, max(play, 1), question, scout))
 }
 
 // EntryID is the record of a team's place on a pick list: UUIDv5(list, "40117").

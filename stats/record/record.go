@@ -89,8 +89,10 @@ type Observation struct {
 	Choices map[string]Chosen      `json:"choices,omitempty"` // choice actions, by id
 	Fouls   map[string]float64     `json:"fouls,omitempty"`   // by foul id
 	Answers map[string]game.Answer `json:"answers,omitempty"` // match questions, by id
-	Absent  bool                   `json:"absent,omitempty"`  // the robot did not show
-	Note    string                 `json:"note,omitempty"`
+	// AnswersTo are answers to questions of the lead, by record id of the QuestionBody.
+	AnswersTo map[string]string `json:"answers_to,omitempty"`
+	Absent    bool              `json:"absent,omitempty"` // the robot did not show
+	Note      string            `json:"note,omitempty"`
 	// From and To are the part of the match that the scout watched, in milliseconds
 	// since its start: somebody else watched before or after. nil: its start, its end.
 	From   *int  `json:"from,omitempty"`
@@ -134,4 +136,6 @@ type Event struct {
 	Matches      []Match
 	Observations []Observation
 	Marks        []Mark
+	Trainings    []Training  // of scouts before they watched anything; in no order
+	Judgements   []Judgement // in no order
 }

@@ -254,9 +254,9 @@ func TestIDs(t *testing.T) {
 		t.Errorf("UUIDv5 of www.example.com = %s, want %s", got, want)
 	}
 	type row struct {
-		Kind, Namespace, Scout, Team, Alliance, ID string
-		Match                                      record.MatchID
-		Play                                       int
+		Kind, Namespace, Scout, Team, Alliance, Question, ID string
+		Match                                                record.MatchID
+		Play                                                 int
 	}
 	for _, r := range readJSON[[]row](t, "../../testdata/revisions/ids.json") {
 		space := uuid.MustParse(r.Namespace)
@@ -266,6 +266,8 @@ func TestIDs(t *testing.T) {
 			got = record.ObservationID(space, r.Match, r.Play, record.TeamID(r.Team), r.Scout)
 		case record.KindResult:
 			got = record.ResultID(space, r.Match, r.Play, record.Colour(r.Alliance))
+		case record.KindJudgement:
+			got = record.JudgementID(space, r.Match, r.Play, r.Question, r.Scout)
 		case record.KindEntry:
 			got = record.EntryID(space, record.TeamID(r.Team))
 		default:

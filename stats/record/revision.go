@@ -45,6 +45,9 @@ const (
 	KindNote        = "note"        // body: NoteBody, merged
 	KindSketch      = "sketch"      // merged
 	KindSelection   = "selection"   // body: SelectionBody
+	KindQuestion    = "question"    // body: Question
+	KindTraining    = "training"    // body: Training
+	KindJudgement   = "judgement"   // body: Judgement
 )
 
 // Merged reports whether the bodies of a kind are patches that are merged

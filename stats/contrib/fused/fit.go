@@ -175,16 +175,22 @@ func (m *model) spreads(c *Components, rounds int) error {
 	for range rounds {
 		clear(sum)
 		clear(n)
-		_, err := m.pass(c, course{now: true, after: func(i int, m *model) {
+		count := func(scout, row int) {
+			t, variance, precision := m.batch.Check(row)
+			sum[scout] += 1 + variance*precision*(math.Min(t*t, 9)-1)
+			n[scout]++
+		}
+		_, err := m.pass(c, course{now: true, trained: func(m *model) {
+			for k, t := range m.p.Trained {
+				count(t.Scout, k)
+			}
+		}, after: func(i int, m *model) {
 			play := &m.p.Plays[i]
 			first := len(play.Totals)
 			for k, v := range play.Views {
-				if v.Official {
-					continue
+				if !v.Official {
+					count(v.Scout, first+k)
 				}
-				t, variance, precision := m.batch.Check(first + k)
-				sum[v.Scout] += 1 + variance*precision*(math.Min(t*t, 9)-1)
-				n[v.Scout]++
 			}
 		}})
 		if err != nil {

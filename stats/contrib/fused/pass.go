@@ -32,6 +32,7 @@ type course struct {
 	now     bool
 	observe func(play int, m *model) // called before each update; nil: not
 	after   func(play int, m *model) // and after it
+	trained func(m *model)           // called after the update by trainings, which are rows of the batch
 }
 
 func newModel(p *Problem) *model {
@@ -93,7 +94,10 @@ func (m *model) begin(c *Components, now bool) {
 // pass runs through all plays and returns the log likelihood of all rows.
 func (m *model) pass(c *Components, how course) (float64, error) {
 	m.begin(c, how.now)
-	var sum float64
+	sum, err := m.train(c, how)
+	if err != nil {
+		return 0, err
+	}
 	for i := range m.p.Plays {
 		play := &m.p.Plays[i]
 		if how.now {

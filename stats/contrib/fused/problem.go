@@ -7,6 +7,8 @@ type Problem struct {
 	Size   int     // robots of a full alliance
 	Scale  float64 // s: mean own score per robot, above 0
 	Plays  []Play  // in the order in which they were played
+	// Trained is what scouts counted before the event where the truth is known.
+	Trained []Trained
 	// Prior has what an earlier event says of each robot; nil, or an entry of
 	// Var 0: nothing.
 	Prior []Prior
@@ -21,6 +23,13 @@ type Problem struct {
 
 // Prior is a belief about θ of one robot before the event, in points and points².
 type Prior struct{ Mean, Var float64 }
+
+// Trained is what a scout counted of one robot in a training, and what there was.
+type Trained struct {
+	Scout  int
+	Points float64 // as counted
+	True   float64 // above 0
+}
 
 // Play is one match: who took part, and the rows.
 type Play struct {
