@@ -87,7 +87,7 @@ func openDemo(ctx context.Context, db *store.DB, seed uint64, now time.Time) (*d
 			return nil, err
 		}
 		if err != nil || next >= past {
-			return d, d.list(ctx)
+			return d, errors.Join(d.list(ctx), d.ask(ctx))
 		}
 		if err := d.play(ctx, next); err != nil {
 			return nil, err
@@ -222,6 +222,15 @@ func (d *demoEvent) play(ctx context.Context, i int) error {
 		}
 		draft := store.Draft{RecordID: record.ObservationID(d.id, o.Match, o.Play, o.Team, o.Scout), Kind: record.KindObservation, Body: body}
 		if err := add(d.db.Revise(ctx, d.id, []store.Draft{draft}, d.scouts[o.Scout])); err != nil {
+			return err
+		}
+	}
+	judged, err := d.judged(i)
+	if err != nil {
+		return err
+	}
+	for _, draft := range judged {
+		if err := add(d.db.Revise(ctx, d.id, []store.Draft{draft.Draft}, d.scouts[draft.scout])); err != nil {
 			return err
 		}
 	}

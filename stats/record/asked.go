@@ -1,9 +1,9 @@
 package record
 
-// Question is the JSON body of a record of kind "question": something that the
+// QuestionBody is the JSON body of a record of kind "question": something that the
 // lead wants to know. Asked of scouts, it shows on the tablet that watches the
 // robot next; the answer stands in that scout's observation (AnswersTo).
-type Question struct {
+type QuestionBody struct {
 	Team    TeamID   `json:"team,omitempty"`     // empty: about any robot
 	Match   *MatchID `json:"match,omitempty"`    // nil: in whichever match the robot is watched next
 	Text    string   `json:"text"`               // as the scout reads it

@@ -70,7 +70,7 @@ func CheckBody(g *game.Game, kind string, raw []byte) game.Problems {
 			"team": orNull(c.team), "match": orNull(c.match), "text": c.text(0, MaxText), "removed": c.flag,
 		})
 	case KindQuestion:
-		into = new(Question)
+		into = new(QuestionBody)
 		c.question()
 	case KindTraining:
 		into = new(Training)

@@ -61,7 +61,7 @@ func FuzzCheckAsked(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
 		for kind, into := range map[string]any{
-			record.KindQuestion: new(record.Question), record.KindTraining: new(record.Training), record.KindJudgement: new(record.Judgement),
+			record.KindQuestion: new(record.QuestionBody), record.KindTraining: new(record.Training), record.KindJudgement: new(record.Judgement),
 		} {
 			if len(record.CheckBody(g, kind, text)) > 0 {
 				continue

@@ -45,7 +45,7 @@ const (
 	KindNote        = "note"        // body: NoteBody, merged
 	KindSketch      = "sketch"      // merged
 	KindSelection   = "selection"   // body: SelectionBody
-	KindQuestion    = "question"    // body: Question
+	KindQuestion    = "question"    // body: QuestionBody
 	KindTraining    = "training"    // body: Training
 	KindJudgement   = "judgement"   // body: Judgement
 )

@@ -72,6 +72,15 @@ export function fieldsOf(kind: string, body: Body, words: Words): Field[] {
     take('taps', 'Times', (v) => counted((v as unknown[]).length, 'tap'));
     take('edited', 'Counts corrected by hand');
   }
+  if (kind === 'judgement' && words.game)
+    take(
+      'question',
+      'Question',
+      (v) => named(words.game?.questions).find(([id]) => id === v)?.[1] ?? String(v)
+    );
+  take('best', 'Best');
+  take('worst', 'Worst');
+  take('asked_of', 'Asked of');
   take('absent', 'Did not show');
   take('disqualified', 'Disqualified');
   take('name', 'Name');
@@ -84,7 +93,7 @@ export function fieldsOf(kind: string, body: Body, words: Words): Field[] {
   take('key', 'Place', (v) => words.placeOf(list, String(body.team ?? ''), String(v)));
   take('never', 'Never pick');
   take('reason', 'Because');
-  take('text', 'Note');
+  take('text', kind === 'question' ? 'Question' : 'Note');
   take('note', 'Note');
   take('removed', 'Taken away');
   for (const name of [...rest].sort()) put(name, sentence(name), body[name], plain(body[name]));

@@ -20,6 +20,12 @@ export function titleOf(
       return `List ${b.name ?? 'without a name'}`;
     case 'mark':
       return `Mark on ${b.team} from ${b.match} on`;
+    case 'question':
+      return ['Question', b.team && `about ${b.team}`, b.match && `in ${b.match}`].filter(Boolean).join(' ');
+    case 'training':
+      return `Training of ${b.scout}`;
+    case 'judgement':
+      return `${match}, judged by ${b.scout}`;
     case 'note':
       return ['Note', b.team && `on ${b.team}`, b.match && `in ${b.match}`].filter(Boolean).join(' ');
   }

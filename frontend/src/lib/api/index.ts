@@ -127,7 +127,9 @@ export const analysis = {
   estimates: (event: string, etag?: string) =>
     call('get', '/api/events/{event}/estimates', { path: { event }, etag }),
   forecasts: (event: string, etag?: string) =>
-    call('get', '/api/events/{event}/forecasts', { path: { event }, etag })
+    call('get', '/api/events/{event}/forecasts', { path: { event }, etag }),
+  judgements: (event: string, etag?: string) =>
+    call('get', '/api/events/{event}/judgements', { path: { event }, etag })
 };
 
 /** The stream of change numbers (server-sent events). */

@@ -23,6 +23,9 @@ export type ListBody = Schemas['ListBody'];
 export type EntryBody = Schemas['EntryBody'];
 export type NoteBody = Schemas['NoteBody'];
 export type MarkBody = Schemas['Mark'];
+export type QuestionBody = Schemas['QuestionBody'];
+export type TrainingBody = Schemas['Training'];
+export type JudgementBody = Schemas['Judgement'];
 
 /** What stands in the body of each kind of record, once resolved. */
 export interface Bodies {
@@ -32,6 +35,9 @@ export interface Bodies {
   list: ListBody;
   entry: EntryBody;
   note: NoteBody;
+  question: QuestionBody;
+  training: TrainingBody;
+  judgement: JudgementBody;
 }
 export type Kind = keyof Bodies;
 
@@ -45,6 +51,8 @@ export type FeedItem = Schemas['FeedItem'];
 export type Estimates = Schemas['Estimates'];
 export type TeamEstimate = Schemas['TeamEstimate'];
 export type ActionEstimate = Schemas['ActionEstimate'];
+export type Judgements = Schemas['Judgements'];
+export type JudgedRobot = Schemas['JudgedRobot'];
 export type Forecasts = Schemas['Forecasts'];
 export type Forecast = Schemas['Forecast'];
 export type MatchForecast = Schemas['MatchForecast'];

@@ -10,7 +10,8 @@ export const fetches: Record<BundleName, Fetch> = {
   teams: teams.read,
   schedule: matches.read,
   estimates: analysis.estimates,
-  forecasts: analysis.forecasts
+  forecasts: analysis.forecasts,
+  judgements: analysis.judgements
 };
 
 /** What every role needs to work without a network. */

@@ -50,7 +50,7 @@ export interface Unsent {
 }
 
 /** Things of an event that are fetched whole. */
-export type BundleName = 'event' | 'game' | 'teams' | 'schedule' | 'estimates' | 'forecasts';
+export type BundleName = 'event' | 'game' | 'teams' | 'schedule' | 'estimates' | 'forecasts' | 'judgements';
 export interface Bundle {
   event: string;
   name: BundleName;

@@ -18,4 +18,12 @@ export const observationId = (
 export const resultId = (event: string, match: string, play: number, alliance: 'red' | 'blue'): string =>
   v5(`result/${match}/${Math.max(play, 1)}/${alliance}`, event);
 
+export const judgementId = (
+  event: string,
+  match: string,
+  play: number,
+  question: string,
+  scout: string
+): string => v5(`judgement/${match}/${Math.max(play, 1)}/${question}/${scout}`, event);
+
 export const entryId = (list: string, team: string): string => v5(team, list);

@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import type { Revision } from '../api/types';
-import { entryId, observationId, resultId } from './ids';
+import { entryId, judgementId, observationId, resultId } from './ids';
 import { resolve, type Resolved } from './resolve';
 
 // The same files are read by Go's tests; vitest runs in the frontend folder.
@@ -14,13 +14,14 @@ interface Vector {
   want: Resolved;
 }
 interface NamedId {
-  kind: 'observation' | 'result' | 'entry';
+  kind: 'observation' | 'result' | 'judgement' | 'entry';
   namespace: string;
   match: string;
   play: number;
   team: string;
   scout: string;
   alliance: 'red' | 'blue';
+  question: string;
   id: string;
 }
 
@@ -45,6 +46,7 @@ describe('record ids', () => {
     const id = {
       observation: () => observationId(v.namespace, v.match, v.play, v.team, v.scout),
       result: () => resultId(v.namespace, v.match, v.play, v.alliance),
+      judgement: () => judgementId(v.namespace, v.match, v.play, v.question, v.scout),
       entry: () => entryId(v.namespace, v.team)
     }[v.kind]();
     expect(id).toBe(v.id);

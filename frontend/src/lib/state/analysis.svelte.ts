@@ -1,8 +1,8 @@
 /** Estimates and forecasts of one event: the kept ones at once, newer ones when the server has them. */
-import type { Estimates, Forecasts } from '$lib/api';
+import type { Estimates, Forecasts, Judgements } from '$lib/api';
 import { announce, onChange, refresh, type DB } from '$lib/offline';
 
-const NAMES = ['estimates', 'forecasts'] as const;
+const NAMES = ['estimates', 'forecasts', 'judgements'] as const;
 /** Changes come in bursts; one look after the burst is enough. */
 const SETTLE_MS = 250;
 /** How long to wait for an answer that is being computed, at first and at most. */
@@ -12,6 +12,8 @@ const LONGEST_WAIT_MS = 10_000;
 export class Analysis {
   estimates = $state.raw<Estimates | undefined>();
   forecasts = $state.raw<Forecasts | undefined>();
+  /** Who is best at what scouts judged all robots of a match by. */
+  judgements = $state.raw<Judgements | undefined>();
   /** When each was last known to be the server's answer (ISO time of this device). */
   estimatesAt = $state.raw<string | undefined>();
   forecastsAt = $state.raw<string | undefined>();
@@ -30,7 +32,7 @@ export class Analysis {
 
   /** Reads what is kept and looks for newer answers at each change; returns the way to stop. */
   start(db: DB): () => void {
-    const moves = new Set(['observation', 'result', 'mark']);
+    const moves = new Set(['observation', 'result', 'mark', 'training', 'judgement']);
     const end = onChange((change) => {
       if (change.event !== this.#event) return;
       if (NAMES.some((n) => change.bundles?.includes(n))) void this.#read(db);
@@ -50,13 +52,14 @@ export class Analysis {
   }
 
   async #read(db: DB): Promise<void> {
-    const [estimates, forecasts] = await Promise.all(
+    const [estimates, forecasts, judgements] = await Promise.all(
       NAMES.map((name) => db.get('bundle', [this.#event, name]))
     );
     this.estimates = estimates?.value as Estimates | undefined;
     this.estimatesAt = estimates?.at;
     this.forecasts = forecasts?.value as Forecasts | undefined;
     this.forecastsAt = forecasts?.at;
+    this.judgements = judgements?.value as Judgements | undefined;
     this.read = true;
   }
 

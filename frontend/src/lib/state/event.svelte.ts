@@ -26,7 +26,17 @@ import { Analysis } from './analysis.svelte';
 import { withResults } from './matches';
 import { device } from './session.svelte';
 
-const KINDS: Kind[] = ['observation', 'result', 'mark', 'list', 'entry', 'note'];
+const KINDS: Kind[] = [
+  'observation',
+  'result',
+  'mark',
+  'list',
+  'entry',
+  'note',
+  'question',
+  'training',
+  'judgement'
+];
 
 /** A record with its body typed by its kind. */
 export type Entered<K extends Kind> = Omit<StoredRecord, 'body'> & { body: Bodies[K] };
