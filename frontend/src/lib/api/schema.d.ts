@@ -230,6 +230,23 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/events/{event}/judgements': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** Who is best at what scouts judged all robots of a match by */
+    get: operations['get-judgements'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/events/{event}/matches': {
     parameters: {
       query?: never;
@@ -895,6 +912,62 @@ export interface components {
       /** @enum {string} */
       role: 'lead' | 'coach' | 'scout';
     };
+    JudgedRobot: {
+      /** Format: int64 */
+      best: number;
+      /** Format: int64 */
+      compared: number;
+      /** Format: int64 */
+      rank: number;
+      /** Format: int64 */
+      rank_high: number;
+      /** Format: int64 */
+      rank_low: number;
+      /** Format: double */
+      sd: number;
+      /** @example 40117 */
+      team: string;
+      /** Format: int64 */
+      worst: number;
+      /** Format: double */
+      worth: number;
+    };
+    Judgement: {
+      /** @example 40117 */
+      best?: string;
+      discarded?: boolean;
+      /** @example Q31 */
+      match: string;
+      /** Format: int64 */
+      play?: number;
+      question: string;
+      scout: string;
+      teams: string[];
+      /** @example 40117 */
+      worst?: string;
+    };
+    JudgementScale: {
+      /** Format: int64 */
+      judgements: number;
+      question: string;
+      scouts: components['schemas']['JudgingPerson'][];
+      teams: components['schemas']['JudgedRobot'][];
+    };
+    Judgements: {
+      /** @description Nothing has changed since; if not, a new one is being computed */
+      current: boolean;
+      /**
+       * Format: int64
+       * @description Number of the last change that went into it
+       */
+      data_no: number;
+      scales: components['schemas']['JudgementScale'][];
+    };
+    JudgingPerson: {
+      /** Format: int64 */
+      judgements: number;
+      scout: string;
+    };
     KeptRevision: {
       author: string;
       body: unknown;
@@ -1075,6 +1148,9 @@ export interface components {
       answers?: {
         [key: string]: number | boolean | string;
       };
+      answers_to?: {
+        [key: string]: string;
+      };
       choices?: {
         [key: string]: components['schemas']['Chosen'];
       };
@@ -1234,6 +1310,16 @@ export interface components {
       role?: string;
       when: string;
     };
+    QuestionBody: {
+      asked_of?: string;
+      done?: boolean;
+      /** @example Q31 */
+      match?: string;
+      owner?: string;
+      /** @example 40117 */
+      team?: string;
+      text: string;
+    };
     Ranked: {
       figures: number[];
       /** Format: int64 */
@@ -1265,7 +1351,8 @@ export interface components {
       /** @description All revisions that nothing followed; more than one is a conflict for whole records */
       heads?: string[];
       /** @enum {string} */
-      kind: 'observation' | 'result' | 'mark' | 'list' | 'entry' | 'note';
+      kind:
+        'observation' | 'result' | 'mark' | 'list' | 'entry' | 'note' | 'question' | 'training' | 'judgement';
       /** Format: date-time */
       made_at: string;
       match?: string;
@@ -1337,7 +1424,8 @@ export interface components {
       body: unknown;
       device_id: string;
       /** @enum {string} */
-      kind: 'observation' | 'result' | 'mark' | 'list' | 'entry' | 'note';
+      kind:
+        'observation' | 'result' | 'mark' | 'list' | 'entry' | 'note' | 'question' | 'training' | 'judgement';
       /** Format: int64 */
       lamport: number;
       /** Format: date-time */
@@ -1391,7 +1479,8 @@ export interface components {
       /** @description From a lead only: who made it, where somebody else brings it in. The history names both */
       from?: components['schemas']['Maker'];
       /** @enum {string} */
-      kind: 'observation' | 'result' | 'mark' | 'list' | 'entry' | 'note';
+      kind:
+        'observation' | 'result' | 'mark' | 'list' | 'entry' | 'note' | 'question' | 'training' | 'judgement';
       /** Format: int64 */
       lamport: number;
       /** Format: date-time */
@@ -1579,6 +1668,25 @@ export interface components {
       bias: number;
       /** Format: double */
       coverage80: number;
+    };
+    Training: {
+      discarded?: boolean;
+      scout: string;
+      script: components['schemas']['TrainingScript'];
+      seen: {
+        [key: string]: components['schemas']['Tally'];
+      };
+      truth: {
+        [key: string]: components['schemas']['Tally'];
+      };
+    };
+    TrainingScript: {
+      /** Format: double */
+      seconds: number;
+      /** Format: int64 */
+      seed: number;
+      /** Format: int64 */
+      version: number;
     };
     Trust: {
       /** Format: double */
@@ -2287,6 +2395,41 @@ export interface operations {
       };
     };
   };
+  'get-judgements': {
+    parameters: {
+      query?: never;
+      header?: {
+        /** @description ETag of an earlier answer: 304 if nothing changed */
+        'If-None-Match'?: string;
+      };
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          ETag?: string;
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['Judgements'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
   'get-matches': {
     parameters: {
       query?: never;
@@ -2464,7 +2607,16 @@ export interface operations {
   'list-records': {
     parameters: {
       query?: {
-        kind?: 'observation' | 'result' | 'mark' | 'list' | 'entry' | 'note';
+        kind?:
+          | 'observation'
+          | 'result'
+          | 'mark'
+          | 'list'
+          | 'entry'
+          | 'note'
+          | 'question'
+          | 'training'
+          | 'judgement';
         match?: string;
         team?: string;
       };
