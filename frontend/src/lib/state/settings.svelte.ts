@@ -6,10 +6,12 @@ const KEY = 'sextant-settings';
 interface Kept {
   theme: Theme;
   leftHanded: boolean;
+  /** Is asked about all robots of a match after it. */
+  judges: boolean;
 }
 
 function read(): Kept {
-  const plain: Kept = { theme: 'auto', leftHanded: false };
+  const plain: Kept = { theme: 'auto', leftHanded: false, judges: false };
   try {
     return { ...plain, ...(JSON.parse(localStorage.getItem(KEY) ?? '{}') as Partial<Kept>) };
   } catch {
@@ -33,6 +35,14 @@ class Settings {
   }
   set leftHanded(left: boolean) {
     this.#kept.leftHanded = left;
+    this.#write();
+  }
+
+  get judges(): boolean {
+    return this.#kept.judges;
+  }
+  set judges(yes: boolean) {
+    this.#kept.judges = yes;
     this.#write();
   }
 
