@@ -169,6 +169,14 @@ func answerIsEvents(op *huma.Operation, r huma.Registry) {
 	}}
 }
 
+// answerIsAdvice documents a stream of lines.
+func answerIsAdvice(op *huma.Operation, r huma.Registry) {
+	op.Responses = map[string]*huma.Response{"200": {
+		Description: "One JSON object a line, an AdviceLine each: first the board, then ever better advice; an error that comes up meanwhile is the last line",
+		Content:     map[string]*huma.MediaType{"application/x-ndjson": {Schema: r.Schema(reflect.TypeFor[adviceLine](), true, "")}},
+	}}
+}
+
 // answerIsFile documents a download.
 func answerIsFile(op *huma.Operation, _ huma.Registry) {
 	file := &huma.MediaType{Schema: &huma.Schema{Type: huma.TypeString, Format: "binary"}}

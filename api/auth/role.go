@@ -77,6 +77,8 @@ var table = map[string]roleSet{
 	"get-calibration": staff,
 	"what-if":         staff,
 	"get-judgements":  staff,
+	"advise":          staff,
+	"get-bracket":     staff,
 
 	"get-openapi":     everybody,
 	"get-docs":        everybody,

@@ -55,8 +55,8 @@ type Refusal struct {
 // Error is the rule in words.
 func (r *Refusal) Error() string { return r.Rule }
 
-// Alliance is a captain, once it is settled, and those who joined.
-type Alliance struct {
+// Formed is an alliance: a captain, once it is settled, and those who joined.
+type Formed struct {
 	Alliance int             `json:"alliance"` // from 1
 	Captain  record.TeamID   `json:"captain"`
 	Picks    []record.TeamID `json:"picks" nullable:"false"`
@@ -205,14 +205,14 @@ func (b *Board) Captains() []record.TeamID {
 }
 
 // Alliances are all alliances as they stand, those that have a captain.
-func (b *Board) Alliances() []Alliance {
-	var out []Alliance
+func (b *Board) Alliances() []Formed {
+	var out []Formed
 	for a, m := range b.members {
 		c := b.captain(a)
 		if c < 0 {
 			continue
 		}
-		al := Alliance{Alliance: a + 1, Captain: b.ranking[c], Picks: []record.TeamID{}, Settled: len(m) > 0}
+		al := Formed{Alliance: a + 1, Captain: b.ranking[c], Picks: []record.TeamID{}, Settled: len(m) > 0}
 		for k, i := range m {
 			switch {
 			case k == 0:

@@ -104,9 +104,9 @@ func TestWorkedExamples(t *testing.T) {
 			if turn, on := b.Turn(); on {
 				t.Errorf("%+v is still on the clock", turn)
 			}
-			var want []selection.Alliance
+			var want []selection.Formed
 			for _, a := range ex.Final {
-				want = append(want, selection.Alliance{Alliance: a.Alliance, Captain: team(a.Captain), Picks: teams(a.Picks), Settled: true})
+				want = append(want, selection.Formed{Alliance: a.Alliance, Captain: team(a.Captain), Picks: teams(a.Picks), Settled: true})
 			}
 			if d := cmp.Diff(want, b.Alliances()); d != "" {
 				t.Errorf("alliances: %s", d)

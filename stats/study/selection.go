@@ -276,7 +276,7 @@ func (r *rehearsal) call(ctx context.Context, way string, b *selection.Board, tu
 
 // playoffs plays them by the generator. Every game has a seed of its own, so
 // that luck is the same whoever plays.
-func (r *rehearsal) playoffs(alliances []selection.Alliance) (result, error) {
+func (r *rehearsal) playoffs(alliances []selection.Formed) (result, error) {
 	f, err := bracket.FormatOf(r.g.Playoff, len(alliances))
 	if err != nil {
 		return result{}, err

@@ -40,6 +40,23 @@ export interface paths {
     patch: operations['update-event'];
     trace?: never;
   };
+  '/api/events/{event}/bracket': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** Each alliance's chances in the playoff */
+    get: operations['get-bracket'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/events/{event}/calibration': {
     parameters: {
       query?: never;
@@ -334,6 +351,23 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/events/{event}/selection': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Where the alliance selection stands and what calls are worth, refined while you look */
+    post: operations['advise'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/events/{event}/standings': {
     parameters: {
       query?: never;
@@ -497,6 +531,54 @@ export interface components {
       /** Format: double */
       sd: number;
     };
+    Advice: {
+      candidates: components['schemas']['Candidate'][];
+      invitation?: components['schemas']['Invitation'];
+      /** Format: int64 */
+      next_pick: number;
+      /** @example 40117 */
+      on_the_clock: string;
+      /** Format: int64 */
+      our_alliance: number;
+      our_turn: boolean;
+      /** Format: int64 */
+      pick: number;
+      /** Format: int64 */
+      runs: number;
+      /** Format: double */
+      se: number;
+    };
+    AdviceLine: {
+      advice?: components['schemas']['Advice'];
+      board?: components['schemas']['SelectionBoard'];
+      error?: string;
+    };
+    AdviseRequest: {
+      /** @description How the other captains are taken to choose */
+      captains?: components['schemas']['Captains'];
+      /** @description A selection to rehearse; the event's records if absent */
+      moves?: components['schemas']['Move'][];
+      /** @description Whom we never call */
+      never?: string[];
+      /** @description The team to advise; the event's own if absent */
+      our?: string;
+      /** @description What is known of how others choose */
+      pins?: components['schemas']['Pin'][];
+      /** @description The final ranking, best first; as the results say if absent */
+      ranking?: string[];
+      /**
+       * Format: int64
+       * @description Worlds at most; 0: 2000
+       */
+      runs?: number;
+      /**
+       * Format: double
+       * @description Stop at this standard error of differences; 0: 0.005
+       */
+      se?: number;
+      /** Format: int64 */
+      seed?: number;
+    };
     Alliance: {
       absent?: string[];
       cards?: string[];
@@ -537,6 +619,47 @@ export interface components {
       points: number;
       when?: components['schemas']['Condition'];
     };
+    Bracket: {
+      alliances: components['schemas']['BracketAlliance'][];
+      /** @description Nothing has changed since; if not, a new one is being computed */
+      current: boolean;
+      /**
+       * Format: int64
+       * @description Number of the last change that went into it
+       */
+      data_no: number;
+      format: string;
+      next: components['schemas']['BracketMatch'][];
+      /** Format: int64 */
+      runs: number;
+    };
+    BracketAlliance: {
+      /** Format: int64 */
+      alliance: number;
+      /** Format: double */
+      final: number;
+      places: {
+        [key: string]: number;
+      };
+      rounds: {
+        [key: string]: number;
+      };
+      /** Format: double */
+      se: number;
+      teams: string[];
+      /** Format: double */
+      win: number;
+    };
+    BracketMatch: {
+      /** Format: int64 */
+      blue: number;
+      chance: components['schemas']['Sides'];
+      /** @example Q31 */
+      match: string;
+      /** Format: int64 */
+      red: number;
+      round: string;
+    };
     ByPoints: {
       /** Format: double */
       at_least: number;
@@ -563,6 +686,36 @@ export interface components {
       played: number;
       rows: components['schemas']['Lead'][];
       trust: components['schemas']['Trust'];
+    };
+    Candidate: {
+      /** Format: double */
+      best_in: number;
+      /** Format: double */
+      event_win: number;
+      /** Format: double */
+      final: number;
+      /** Format: double */
+      here_next_turn: number;
+      /** Format: double */
+      points: number;
+      reason: string;
+      reasons: components['schemas']['Reason'][];
+      /** Format: double */
+      se: number;
+      /** @example 40117 */
+      team: string;
+      then?: components['schemas']['Then'];
+      tie: boolean;
+      /** Format: double */
+      worth: number;
+    };
+    Captains: {
+      /** Format: double */
+      accept?: number;
+      /** Format: double */
+      estimate?: number;
+      /** Format: double */
+      sharpness?: number;
     };
     Chance: {
       /** Format: double */
@@ -828,12 +981,29 @@ export interface components {
       data_no: number;
       forecasts: components['schemas']['Forecast'][];
     };
+    Formed: {
+      /** Format: int64 */
+      alliance: number;
+      backups?: string[];
+      /** @example 40117 */
+      captain: string;
+      picks: string[];
+      settled: boolean;
+    };
     Foul: {
       id: string;
       name?: string;
       opponent_gains?: string;
       /** Format: double */
       opponent_points?: number;
+    };
+    Future: {
+      /** Format: double */
+      event_win: number;
+      /** Format: double */
+      final: number;
+      /** Format: double */
+      worth: number;
     };
     Game: {
       actions: components['schemas']['Action'][];
@@ -911,6 +1081,15 @@ export interface components {
       received_at: string;
       /** @enum {string} */
       role: 'lead' | 'coach' | 'scout';
+    };
+    Invitation: {
+      accept: components['schemas']['Future'];
+      answer: string;
+      /** @example 40117 */
+      captain: string;
+      decline: components['schemas']['Future'];
+      /** Format: double */
+      se: number;
     };
     JudgedRobot: {
       /** Format: int64 */
@@ -1124,6 +1303,16 @@ export interface components {
       /** @enum {string} */
       role: 'lead' | 'coach' | 'scout';
     };
+    Move: {
+      answer: string;
+      backup?: boolean;
+      /** @example 40117 */
+      captain: string;
+      /** @example 40117 */
+      invites?: string;
+      /** Format: int64 */
+      round?: number;
+    };
     Node: {
       asks?: components['schemas']['Happening'];
       /** Format: double */
@@ -1200,6 +1389,13 @@ export interface components {
       /** Format: double */
       seconds: number;
       within?: string;
+    };
+    Pin: {
+      /** @example 40117 */
+      captain: string;
+      kind: string;
+      /** @example 40117 */
+      team: string;
     };
     Place: {
       id: string;
@@ -1342,6 +1538,18 @@ export interface components {
       points: number;
       when: components['schemas']['Condition'];
     };
+    Reason: {
+      action?: string;
+      kind: string;
+      name?: string;
+      /** Format: int64 */
+      nth?: number;
+      /** Format: int64 */
+      pick?: number;
+      text: string;
+      /** Format: double */
+      value?: number;
+    };
     Record: {
       author: string;
       body: unknown;
@@ -1360,6 +1568,22 @@ export interface components {
       /** @enum {string} */
       role: 'lead' | 'coach' | 'scout';
       team?: string;
+    };
+    Refused: {
+      answer: string;
+      backup?: boolean;
+      /** @example 40117 */
+      captain: string;
+      id: string;
+      /** @example 40117 */
+      invites?: string;
+      removed?: boolean;
+      repeats: boolean;
+      /** Format: int64 */
+      round?: number;
+      rule: string;
+      /** Format: int64 */
+      step: number;
     };
     RenameMemberRequest: {
       nickname: string;
@@ -1474,6 +1698,19 @@ export interface components {
       /** Format: int64 */
       seconds?: number;
     };
+    SelectionBoard: {
+      alliances: components['schemas']['Formed'][];
+      declined: string[];
+      gone: string[];
+      pool: string[];
+      ranking: string[];
+      refused: components['schemas']['Refused'][];
+      /** Format: int64 */
+      rounds: number;
+      /** Format: int64 */
+      seconds: number;
+      turn?: components['schemas']['Turn'];
+    };
     SentRevision: {
       body: unknown;
       /** @description From a lead only: who made it, where somebody else brings it in. The history names both */
@@ -1542,6 +1779,12 @@ export interface components {
       sd: number;
       /** Format: double */
       width80: number;
+    };
+    Sides: {
+      /** Format: double */
+      blue: number;
+      /** Format: double */
+      red: number;
     };
     SignInRequest: {
       /** @description Join code; upper or lower case, spaces and hyphens do not matter */
@@ -1661,6 +1904,12 @@ export interface components {
     TeamList: {
       teams: components['schemas']['Team'][];
     };
+    Then: {
+      /** Format: double */
+      share: number;
+      /** @example 40117 */
+      team: string;
+    };
     Tier: {
       /** Format: int64 */
       alliances: number;
@@ -1703,6 +1952,16 @@ export interface components {
       matches: number;
       /** Format: double */
       skill: number;
+    };
+    Turn: {
+      /** Format: int64 */
+      alliance: number;
+      /** @example 40117 */
+      captain: string;
+      /** Format: int64 */
+      pick: number;
+      /** Format: int64 */
+      round: number;
     };
     UpdateEventRequest: {
       name?: string;
@@ -1887,6 +2146,37 @@ export interface operations {
         };
         content: {
           'application/json': components['schemas']['Event'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'get-bracket': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['Bracket'];
         };
       };
       /** @description Error */
@@ -2667,6 +2957,41 @@ export interface operations {
         };
         content: {
           'application/json': components['schemas']['ListRevisionsAnswer'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  advise: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['AdviseRequest'];
+      };
+    };
+    responses: {
+      /** @description One JSON object a line, an AdviceLine each: first the board, then ever better advice; an error that comes up meanwhile is the last line */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/x-ndjson': components['schemas']['AdviceLine'];
         };
       };
       /** @description Error */
