@@ -1,6 +1,6 @@
 import { cleanup, fireEvent, render, screen, within } from '@testing-library/svelte';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
-import type { Observation } from '$lib/api';
+import type { Match, Observation } from '$lib/api';
 import { gameFile } from '$lib/game/fixtures';
 import { emptySheet } from '$lib/game/sheet';
 import { nameOf } from '$lib/game/types';
@@ -9,11 +9,14 @@ import type { EventState } from '$lib/state/event.svelte';
 import Form from './Form.svelte';
 import { draftKey, Watch } from './watch.svelte';
 
+// Screens of a big game take a while in jsdom on a busy machine.
+vi.setConfig({ testTimeout: 30_000 });
 vi.mock('$app/navigation', () => ({ goto: vi.fn() }));
 
+const PATIENT = { timeout: 10_000 };
 const EVENT = '018f3c2e-7b1a-7c3d-9e4f-1a2b3c4d5e6f';
 
-function open(file: string) {
+function open(file: string, team = '') {
   const saved: Observation[] = [];
   const event = {
     id: EVENT,
@@ -23,8 +26,15 @@ function open(file: string) {
       return Promise.resolve();
     })
   } as unknown as EventState;
-  const watch = new Watch(event, gameFile(file), emptySheet('Q7', 1, '40117', 's03'));
-  render(Form, { watch, place: { alliance: 'red', station: 2 }, back: '/back' });
+  const watch = new Watch(event, gameFile(file), emptySheet('Q7', 1, team || '40117', 's03'));
+  const alliance = (teams: string[]) => ({ teams, surrogates: [] });
+  const planned = {
+    match: 'Q7',
+    play: 1,
+    red: alliance(['40123', '40117', '40109']),
+    blue: alliance(['40131', '40140', '40102'])
+  } as unknown as Match;
+  render(Form, { watch, planned: team ? planned : undefined, back: '/back' });
   return { watch, event, saved };
 }
 const button = (name: string | RegExp) => screen.getByRole('button', { name });
@@ -84,7 +94,7 @@ describe('the form', () => {
     await tap(/^Barrel on deck made/);
     await tap(/^Barrel on deck missed/);
     expect(button(/^Barrel on deck made 2/)).toBeTruthy();
-    await tap(/^Take back Barrel on deck missed 0:11/);
+    await tap(/^Take back Barrel on deck miss 0:11/);
     expect(button(/^Barrel on deck missed 0/)).toBeTruthy();
     await tap(/^Take back Barrel on deck 0:15/);
     expect(button(/^Barrel on deck made 1/)).toBeTruthy();
@@ -115,9 +125,10 @@ describe('the form', () => {
   it('keeps a draft after each tap and drops it with the save', async () => {
     const { watch, saved } = open('slackwater.json');
     await tap(/^Casts off/);
-    await vi.waitFor(async () => expect(await draft(EVENT, draftKey(watch.sheet))).toEqual(watch.sheet));
+    const kept = () => draft(EVENT, draftKey(watch.sheet));
+    await vi.waitFor(async () => expect(await kept()).toEqual({ ...watch.sheet, seen: Date.now() }), PATIENT);
     await tap('Save');
-    await vi.waitFor(async () => expect(await draft(EVENT, draftKey(watch.sheet))).toBeUndefined());
+    await vi.waitFor(async () => expect(await kept()).toBeUndefined(), PATIENT);
     expect(saved[0]?.counts?.cast_off).toEqual({ made: 1 });
   });
 

@@ -1,4 +1,4 @@
-/** Keeps the screen on while a robot is watched, where the browser can; an effect: returns its end. */
+/** Keeps the screen on, where the browser can; an effect: returns its end, after which the device dims it. */
 export function keepAwake(): () => void {
   let lock: WakeLockSentinel | undefined;
   let ended = false;

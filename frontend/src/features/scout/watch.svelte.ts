@@ -1,8 +1,9 @@
 /** The form of one robot in one match while it is filled in. */
 import type { Observation } from '$lib/api';
 import { clockText, matchLength, nowAt } from '$lib/game/clock';
+import * as handover from '$lib/game/handover';
 import * as sheets from '$lib/game/sheet';
-import type { Entry, Sheet } from '$lib/game/sheet';
+import type { Entry, Sheet, Spot } from '$lib/game/sheet';
 import type { Action, Game } from '$lib/game/types';
 import { draft, dropDraft, keepDraft, observationId } from '$lib/offline';
 import type { EventState } from '$lib/state/event.svelte';
@@ -11,6 +12,18 @@ import type { EventState } from '$lib/state/event.svelte';
 export const FINISH = 'finish';
 const STRIP = 10;
 const TICK_MS = 200;
+/** How often a form that is open says so on the disk: after a dead battery it tells until when it was on. */
+const BEAT_MS = 5_000;
+/** So long after a tap its place can be shown on the field. */
+const PLACE_MS = 10_000;
+/** So long after the last touch, or the end, the screen may dim. */
+const AWAKE_MS = 120_000;
+
+/** A sheet as it lies on the disk. */
+type Kept = Sheet & { seen?: number };
+
+/** What becomes of what was tapped when another robot is meant. */
+export type Meant = 'was-it' | 'was-other' | 'drop';
 
 export const draftKey = (s: Pick<Sheet, 'match' | 'play' | 'team'>): string =>
   `${s.match}/${s.play}/${s.team}`;
@@ -28,6 +41,12 @@ export class Watch {
   #writing: Promise<void> | undefined;
   #dirty = false;
   #closed = false;
+  #touched = $state(Date.now());
+  #beat = 0;
+  /** The panel that sets the clock is open. */
+  nudging = $state(false);
+  /** The tablet was off while the match ran, and nobody said yet what that means. */
+  gap = $state.raw<handover.Gap | undefined>();
 
   readonly elapsed = $derived.by(() =>
     this.sheet.started === undefined ? undefined : this.#now - this.sheet.started
@@ -36,6 +55,11 @@ export class Watch {
   readonly page = $derived.by(() =>
     this.#chosen?.at === this.clock.page ? this.#chosen.page : this.clock.page
   );
+  /** The screen stays on: a match runs, or somebody has just done something. */
+  readonly awake = $derived.by(() => {
+    const end = this.sheet.started === undefined ? 0 : this.sheet.started + this.#length;
+    return this.#now - Math.max(this.#touched, end) < AWAKE_MS;
+  });
   readonly strip = $derived.by(() => sheets.recent(this.sheet, this.#tappable, STRIP));
 
   constructor(
@@ -60,13 +84,26 @@ export class Watch {
   ): Promise<Watch> {
     const scout = event.summary?.nickname ?? '';
     const fresh = sheets.emptySheet(match, play, team, scout);
-    const kept = await draft<Sheet>(event.id, draftKey(fresh));
-    return new Watch(event, game, kept ? { ...kept, scout } : fresh);
+    const kept = await draft<Kept>(event.id, draftKey(fresh));
+    if (!kept) return new Watch(event, game, fresh);
+    const { seen, ...sheet } = kept;
+    const watch = new Watch(event, game, { ...sheet, scout });
+    const gap = handover.gapOf(sheet, watch.#length, seen, Date.now());
+    if (gap && sheet.to === undefined) {
+      watch.gap = gap;
+      // Nothing can have been tapped since: the record ends there, unless the scout says otherwise.
+      if (gap.over) watch.change((s) => handover.handOn(s, gap.from));
+    }
+    return watch;
   }
 
   /** Keeps the clock going; returns the way to stop. */
   run(): () => void {
-    const timer = setInterval(() => (this.#now = Date.now()), TICK_MS);
+    const timer = setInterval(() => {
+      this.#now = Date.now();
+      const running = this.sheet.started !== undefined && !this.clock.over;
+      if (running && this.#now - this.#beat > BEAT_MS) void this.#keep();
+    }, TICK_MS);
     return () => clearInterval(timer);
   }
 
@@ -106,36 +143,122 @@ export class Watch {
     this.change((s) => sheets.nudge(s, seconds * 1000));
   }
   tap(id: string, step = 1): void {
-    navigator.vibrate?.(15);
+    this.#buzz();
     this.change((s, at) => sheets.tap(s, at, id, step));
   }
+  /** Begins a batch that goes on while a finger holds; returns the way to make it larger. */
+  batch(id: string, step: number, at: number): (total: number) => void {
+    this.#buzz();
+    this.change((s) => sheets.tap(s, at, id, step));
+    const index = this.sheet.entries.length - 1;
+    return (total) => {
+      const entry = this.sheet.entries[index];
+      if (entry?.id === id && total > entry.step) this.change((s) => sheets.grow(s, entry, total));
+    };
+  }
   flip(id: string): void {
-    navigator.vibrate?.(15);
+    this.#buzz();
     this.change((s, at) => sheets.tap(s, at, id, sheets.countOf(s, id) > 0 ? -1 : 1));
   }
   takeBack(entry: Entry): void {
-    navigator.vibrate?.([10, 40, 10]);
+    this.#buzz([10, 40, 10]);
     this.change((s, at) => sheets.takeBack(s, at, entry));
   }
   choose(action: Action, option: string): void {
-    navigator.vibrate?.(15);
+    this.#buzz();
     const same = this.chosen(action).option === option;
     this.change((s, at) => sheets.choose(s, at, action, same ? undefined : option));
   }
   tried(action: Action): void {
+    this.#buzz();
     this.change((s, at) => sheets.setTried(s, at, action, !this.chosen(action).tried));
   }
   doing(question: string | undefined): void {
+    this.#buzz();
     this.change((s, at) => sheets.nowDoing(s, at, this.game, question));
   }
   toggle(question: string): void {
+    this.#buzz();
     this.change((s, at) => sheets.toggle(s, at, question));
+  }
+
+  #buzz(pattern: number | number[] = 15): void {
+    navigator.vibrate?.(pattern);
+  }
+
+  /** The tap whose place a touch of the field tells; undefined: none, or too long ago. */
+  readonly placing = $derived.by(() => {
+    const [last] = this.strip;
+    return last && this.#now - last.at < PLACE_MS ? last : undefined;
+  });
+  /** The field was touched: the place of the last tap, or before that of the start. */
+  putAt(place: Spot): void {
+    const entry = this.placing;
+    if (!entry && !this.placesStart) return;
+    this.#buzz();
+    this.change((s) => (entry ? sheets.putAt(s, entry, place) : { ...s, startSpot: place }));
+  }
+  /** A touch of the field tells where the robot starts. */
+  readonly placesStart = $derived.by(
+    () => sheets.startQuestion(this.game) !== undefined && this.clock.page === this.pages[0]?.id
+  );
+  /** Places of the taps that stand; misses apart. */
+  readonly spots = $derived.by(() =>
+    sheets.recent(this.sheet, this.#tappable, Infinity).flatMap((e) => (e.place ? [e] : []))
+  );
+
+  /** The match runs already: this scout watches from here on, and sets the clock. */
+  takeOver(): void {
+    this.change((s, at) => handover.takeOver(this.game, s, at));
+    this.nudging = true;
+  }
+  /** All of it was watched, whatever the tablet thinks. */
+  whole(): void {
+    this.gap = undefined;
+    this.change(handover.whole);
+  }
+  /** What went on while the tablet was off was not seen. */
+  missed(): void {
+    const gap = this.gap;
+    this.gap = undefined;
+    const sight = sheets.lostSight(this.game);
+    if (!gap || gap.over) return;
+    if (sight) this.change((s) => sheets.away(s, sight.id, gap.from, gap.to));
+    else {
+      const since = (at: number) => clockText(at - (this.sheet.started ?? at));
+      const text = `not watched from ${since(gap.from)} to ${since(gap.to)} after the start`;
+      this.change((s) => ({ ...s, note: s.note ? `${s.note}; ${text}` : text }));
+    }
+  }
+
+  /** Somebody else goes on: what was watched until now is saved. */
+  async handOn(): Promise<void> {
+    this.change(handover.handOn);
+    await this.save();
+  }
+
+  /** Another robot is meant; its form opens with the same clock. */
+  async switchTo(team: string, meant: Meant): Promise<void> {
+    const now = Date.now();
+    const old = this.sheet;
+    const next = meant === 'was-it' ? { ...old, team } : handover.goOnWith(old, now, team);
+    await keepDraft(this.event.id, draftKey(next), { ...next, seen: now });
+    if (meant === 'was-other' && old.started !== undefined) await this.handOn();
+    else await this.discard();
+  }
+
+  /** It is another play of the match. */
+  async setPlay(play: number): Promise<void> {
+    const next = { ...this.sheet, play };
+    await keepDraft(this.event.id, draftKey(next), { ...next, seen: Date.now() });
+    await this.discard();
   }
 
   /** Any change of the sheet; the draft follows at once. */
   change(by: (s: Sheet, at: number) => Sheet): void {
     const at = Date.now();
     this.#now = at;
+    this.#touched = at;
     this.sheet = by(this.sheet, at);
     void this.#keep();
   }
@@ -146,9 +269,9 @@ export class Watch {
     this.#writing ??= (async () => {
       while (this.#dirty && !this.#closed) {
         this.#dirty = false;
-        await keepDraft(this.event.id, draftKey(this.sheet), this.sheet).catch((e: unknown) =>
-          console.error(e)
-        );
+        this.#beat = Date.now();
+        const kept: Kept = { ...this.sheet, seen: this.#beat };
+        await keepDraft(this.event.id, draftKey(this.sheet), kept).catch((e: unknown) => console.error(e));
       }
     })().finally(() => (this.#writing = undefined));
     await this.#writing;

@@ -20,6 +20,15 @@ describe('cardsOf', () => {
   });
 });
 
+describe('what belongs to the whole alliance', () => {
+  it('is asked of one scout only', () => {
+    const ids = cardsOf(gameFile('stonefield.json'), 'day', false).map((c) => c.id);
+    expect(ids).toContain('shelter');
+    expect(ids).not.toContain('bells');
+    expect(ids).not.toContain('lantern');
+  });
+});
+
 /** Fourteen actions of every kind on one page. */
 function crowded(): Game {
   const kinds: Partial<Action>[] = [

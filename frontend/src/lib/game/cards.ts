@@ -9,8 +9,11 @@ import type { Action, Game, Question } from './types';
 export type Card =
   { kind: 'action'; id: string; action: Action } | { kind: 'question'; id: string; question: Question };
 
-/** The cards of a page: start positions on the first, what belongs to no period on each. */
-export function cardsOf(game: Game, page: string): Card[] {
+/**
+ * The cards of a page: start positions on the first, what belongs to no period on each.
+ * `whole`: what belongs to the whole alliance too, which one of its scouts is asked.
+ */
+export function cardsOf(game: Game, page: string, whole = true): Card[] {
   const first = game.periods.find((p) => !p.within)?.id;
   const asked =
     page === first
@@ -19,7 +22,7 @@ export function cardsOf(game: Game, page: string): Card[] {
   return [
     ...asked.map((question): Card => ({ kind: 'question', id: question.id, question })),
     ...game.actions
-      .filter((a) => !a.period || pageOf(game, a.period) === page)
+      .filter((a) => (!a.period || pageOf(game, a.period) === page) && (whole || a.by !== 'alliance'))
       .map((action): Card => ({ kind: 'action', id: action.id, action }))
   ];
 }

@@ -7,7 +7,11 @@
  * stats/record/check.go takes: an action, "ID_missed", "ID:option" of a choice,
  * "ID_tried", a foul, and a question with seconds or a flag (+1 begins, −1 ends).
  */
+import { spans } from './clock';
 import type { Action, Game, Question } from './types';
+
+/** A place on the field in metres, seen from red's side. */
+export type Spot = [number, number];
 
 /** One moment of the time line. */
 export interface Entry {
@@ -16,8 +20,7 @@ export interface Entry {
   id: string;
   /** Above 0: done, or begun; below 0: taken back, or ended. */
   step: number;
-  /** Place on the field in metres, seen from red's side. */
-  place?: [number, number];
+  place?: Spot;
 }
 
 export interface Chosen {
@@ -33,6 +36,11 @@ export interface Sheet {
   scout: string;
   /** When the match started, milliseconds since 1970; absent: no tap yet. */
   started?: number;
+  /** This scout watched from and to here only, milliseconds since 1970; absent: the whole match. */
+  from?: number;
+  to?: number;
+  /** Where the robot stood at the start. */
+  startSpot?: Spot;
   entries: Entry[];
   /** Counts set by hand; they win over the time line. By id, "ID_missed" too. */
   byHand: Record<string, number>;
@@ -57,6 +65,8 @@ export interface Observed {
   answers?: Record<string, Answer>;
   absent?: boolean;
   note?: string;
+  from?: number;
+  to?: number;
   taps?: ([number, string, number] | [number, string, number, number, number])[];
   edited?: boolean;
   discarded?: boolean;
@@ -115,13 +125,28 @@ function subject(id: string): string {
 }
 
 /** One tap; the first starts the clock. A count that was set by hand moves along. */
-export function tap(s: Sheet, at: number, id: string, step = 1, place?: [number, number]): Sheet {
+export function tap(s: Sheet, at: number, id: string, step = 1, place?: Spot): Sheet {
   const byHand =
     id in s.byHand
       ? { ...s.byHand, [id]: Math.min(MOST, Math.max(0, (s.byHand[id] ?? 0) + step)) }
       : s.byHand;
   return add({ ...s, byHand }, place ? { at, id, step, place } : { at, id, step });
 }
+
+/** The last tap of a batch becomes a larger one, while it goes on; `entry` is the one that tap made. */
+export function grow(s: Sheet, entry: Entry, step: number): Sheet {
+  const byHand =
+    entry.id in s.byHand
+      ? { ...s.byHand, [entry.id]: Math.min(MOST, (s.byHand[entry.id] ?? 0) + step - entry.step) }
+      : s.byHand;
+  return { ...s, byHand, entries: s.entries.map((e) => (e === entry ? { ...e, step } : e)) };
+}
+
+/** Says where a tap was. */
+export const putAt = (s: Sheet, entry: Entry, place: Spot): Sheet => ({
+  ...s,
+  entries: s.entries.map((e) => (e === entry ? { ...e, place } : e))
+});
 
 /** Takes one tap back; both stay on the time line. */
 export const takeBack = (s: Sheet, at: number, entry: Entry): Sheet => tap(s, at, entry.id, -entry.step);
@@ -248,6 +273,10 @@ export function doings(game: Game): Question[] {
 export const lostSight = (game: Game): Question | undefined =>
   matchQuestions(game).find((q) => q.role === LOST_SIGHT);
 
+/** The question about the start position; its place stands on the time line. */
+export const startQuestion = (game: Game): Question | undefined =>
+  matchQuestions(game).find((q) => q.role === 'start_position');
+
 /** Questions that the form answers by itself from what was tapped. */
 export const isLed = (q: Question): boolean =>
   q.role !== undefined && (SECONDS.includes(q.role) || q.role === LOST_SIGHT);
@@ -267,6 +296,15 @@ export function nowDoing(s: Sheet, at: number, game: Game, question: string | un
 /** Turns a flag that begins and ends (lost sight) on or off. */
 export const toggle = (s: Sheet, at: number, question: string): Sheet =>
   add(s, { at, id: question, step: isOn(s, question) ? -1 : 1 });
+
+/** Something (lost sight) was so for a while that is over; in its order on the time line. */
+export function away(s: Sheet, question: string, from: number, to: number): Sheet {
+  const stretch = [
+    { at: from, id: question, step: 1 },
+    { at: to, id: question, step: -1 }
+  ];
+  return { ...s, entries: [...s.entries, ...stretch].toSorted((a, b) => a.at - b.at) };
+}
 
 /** Seconds that something went on, until `end` (ms since the start of the match). */
 export function secondsOf(s: Sheet, question: string, end: number): number {
@@ -294,21 +332,45 @@ export function observed(game: Game, s: Sheet, end: number): Observed {
   if (note) out.note = note;
   if (s.absent) return { ...out, absent: true };
 
-  const { counts, choices } = did(game, s);
+  const part = partOf(s);
+  if (part.to !== undefined) end = Math.min(end, part.to);
+  const { counts, choices } = did(game, s, missedPeriods(game, part));
   if (Object.keys(counts).length > 0) out.counts = counts;
   if (Object.keys(choices).length > 0) out.choices = choices;
   const fouls = (game.fouls ?? []).filter((f) => !s.unwatched.includes(f.id));
   if (fouls.length > 0) out.fouls = Object.fromEntries(fouls.map((f) => [f.id, countOf(s, f.id)]));
   const answers = answersOf(game, s, end);
   if (Object.keys(answers).length > 0) out.answers = answers;
-  if (s.entries.length > 0) out.taps = tapsOf(s);
+  const taps = tapsOf(game, s);
+  if (taps.length > 0) out.taps = taps;
+  Object.assign(out, part);
   if (isEdited(game, s)) out.edited = true;
   return out;
 }
 
+/** The part of the match that was watched, in ms since its start. */
+export function partOf(s: Sheet): { from?: number; to?: number } {
+  const since = (at: number) => Math.max(0, Math.round(at - (s.started ?? at)));
+  const from = s.from === undefined ? 0 : since(s.from);
+  return {
+    ...(from > 0 ? { from } : {}),
+    ...(s.to === undefined ? {} : { to: Math.max(from, since(s.to)) })
+  };
+}
+
+/** Periods of which nothing was watched. */
+function missedPeriods(game: Game, { from = 0, to = Infinity }: { from?: number; to?: number }): Set<string> {
+  return new Set(
+    spans(game)
+      .filter((span) => span.to <= from || span.from >= to)
+      .map((span) => span.period.id)
+  );
+}
+
 function did(
   game: Game,
-  s: Sheet
+  s: Sheet,
+  missed: ReadonlySet<string>
 ): { counts: NonNullable<Observed['counts']>; choices: Record<string, Chosen> } {
   const counts: NonNullable<Observed['counts']> = {};
   const choices: Record<string, Chosen> = {};
@@ -324,19 +386,24 @@ function did(
       };
       continue;
     }
-    // What belongs to the whole alliance is said by whoever saw it; silence is no zero.
-    if (action.by === 'alliance' && !touched(s, action.id)) continue;
+    // What belongs to the whole alliance is said by whoever saw it, and what a period holds by
+    // whoever watched that; silence is no zero.
+    const silent = !touched(s, action.id) && !touched(s, missedId(action.id));
+    if (silent && (action.by === 'alliance' || missed.has(action.period ?? ''))) continue;
     const tally: { made?: number; missed?: number } = {};
-    const missed = missedId(action.id);
+    const misses = missedId(action.id);
     if (watched(action.id)) tally.made = Math.min(action.kind === 'flag' ? 1 : MOST, countOf(s, action.id));
-    if (action.misses && watched(missed)) tally.missed = countOf(s, missed);
+    if (action.misses && watched(misses)) tally.missed = countOf(s, misses);
     if (Object.keys(tally).length > 0) counts[action.id] = tally;
   }
   return { counts, choices };
 }
 
-function tapsOf(s: Sheet): NonNullable<Observed['taps']> {
-  return s.entries.map((e) => {
+function tapsOf(game: Game, s: Sheet): NonNullable<Observed['taps']> {
+  const start = startQuestion(game);
+  const stood: Entry[] =
+    s.startSpot && start ? [{ at: s.started ?? 0, id: start.id, step: 1, place: s.startSpot }] : [];
+  return [...stood, ...s.entries].map((e) => {
     const ms = Math.max(0, Math.round(e.at - (s.started ?? e.at)));
     return e.place ? [ms, e.id, e.step, ...e.place] : [ms, e.id, e.step];
   });
@@ -386,7 +453,12 @@ export function sheetOf(game: Game, o: Observed): Sheet {
   s.entries = (o.taps ?? []).map(([at, id, step, x, y]) =>
     x !== undefined && y !== undefined ? { at, id, step, place: [x, y] } : { at, id, step }
   );
-  if (s.entries.length > 0) s.started = 0;
+  const start = startQuestion(game)?.id;
+  s.startSpot = s.entries.find((e) => e.id === start)?.place;
+  s.entries = s.entries.filter((e) => e.id !== start);
+  s.from = o.from;
+  s.to = o.to;
+  if (s.entries.length > 0 || s.from !== undefined || s.to !== undefined) s.started = 0;
   if (o.absent) return s;
   const keep = (id: string, count: number | undefined) => {
     if (count === undefined) s.unwatched.push(id);

@@ -8,10 +8,12 @@ interface Kept {
   leftHanded: boolean;
   /** Is asked about all robots of a match after it. */
   judges: boolean;
+  /** Quarter turns of the field's drawing, to the side where this device's user sits. */
+  turns: 0 | 1 | 2 | 3;
 }
 
 function read(): Kept {
-  const plain: Kept = { theme: 'auto', leftHanded: false, judges: false };
+  const plain: Kept = { theme: 'auto', leftHanded: false, judges: false, turns: 0 };
   try {
     return { ...plain, ...(JSON.parse(localStorage.getItem(KEY) ?? '{}') as Partial<Kept>) };
   } catch {
@@ -35,6 +37,13 @@ class Settings {
   }
   set leftHanded(left: boolean) {
     this.#kept.leftHanded = left;
+    this.#write();
+  }
+  get turns(): Kept['turns'] {
+    return this.#kept.turns;
+  }
+  set turns(turns: Kept['turns']) {
+    this.#kept.turns = turns;
     this.#write();
   }
 
