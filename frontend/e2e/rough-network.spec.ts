@@ -1,0 +1,37 @@
+/** The real app and the real server, and between them a network that cuts, delays, repeats and reorders. */
+import { expect, joinEvent, makeCode, makeEvent, tablet, test } from './fixtures';
+import { asText, feedOf, record, takeUp, unsentOn, type Recorded } from './recorder';
+import { roughBefore } from './rough';
+
+test('every record arrives once, whatever the network does', async ({ lead, device, server }) => {
+  const path = await makeEvent(lead, 'Rough network');
+  const code = await makeCode(lead, path);
+  const rough = await roughBefore(server.url, 7);
+  const scout = await device({ ...tablet, baseURL: rough.url });
+  await joinEvent(scout, code, 'ida');
+  await expect(scout.getByRole('link', { name: /41 / }).first()).toBeVisible();
+
+  // In each round something new is saved, and older records are saved once more as corrections.
+  const made: Recorded[] = [];
+  for (let round = 0; round < 30; round++) {
+    const matches = Array.from({ length: 6 }, (_, i) => `Q${((round * 4 + i) % 90) + 1}`);
+    made.push(...(await record(scout, path, matches)));
+    await takeUp(scout);
+  }
+  expect(made).toHaveLength(180);
+  rough.calm();
+  await expect
+    .poll(
+      async () => {
+        await takeUp(scout);
+        return unsentOn(scout);
+      },
+      { timeout: 30_000 }
+    )
+    .toBe(0);
+  await expect(scout.getByRole('status').filter({ hasText: 'Everything is stored' })).toBeVisible();
+  console.log('the network', rough.did);
+  for (const happened of Object.values(rough.did)) expect(happened).toBeGreaterThan(0);
+  expect(asText(await feedOf(lead, path))).toEqual(asText(made));
+  rough.close();
+});
