@@ -21,6 +21,8 @@ export class Server {
   setUpLink = '';
   hasAccount = false;
   readonly data: string;
+  /** The program that the next start runs. */
+  binary = process.env.SEXTANT_E2E_BINARY;
   /** Everything that it printed since it started last. */
   said = '';
   #extra: string[];
@@ -35,7 +37,7 @@ export class Server {
   }
 
   async start(): Promise<void> {
-    const binary = process.env.SEXTANT_E2E_BINARY;
+    const { binary } = this;
     if (!binary) throw new Error('e2e/build.ts has not run');
     const listen = this.url ? `127.0.0.1:${new URL(this.url).port}` : '127.0.0.1:0';
     const child = spawn(

@@ -33,7 +33,7 @@ export interface Recorded {
 export async function record(page: Page, path: string, matches: string[]): Promise<Recorded[]> {
   const event = path.replace('/e/', '');
   const work = async ([event, matches]: readonly [string, string[]]) => {
-    /* eslint-disable @typescript-eslint/consistent-type-imports -- the script stands before this function */
+     
     const { open, save, observationId, announce, newId } = (
       globalThis as unknown as { offline: typeof import('../src/lib/offline') }
     ).offline;
@@ -86,15 +86,16 @@ export const unsentOn = (page: Page): Promise<number> =>
 export const takeUp = (page: Page): Promise<boolean> =>
   page.evaluate(() => window.dispatchEvent(new Event('focus')));
 
+/** What the server answers, as the page itself gets it: only the browser knows a hall's name and authority. */
+export const textOf = (page: Page, url: string): Promise<string> =>
+  page.evaluate(async (url) => (await fetch(url, { cache: 'no-store' })).text(), url);
+
 /** Everything that the server's feed has of observations, in order. */
 export async function feedOf(lead: Page, path: string): Promise<Recorded[]> {
   const out: Recorded[] = [];
   for (let after = 0; ;) {
-    const answer = await lead.request.get(`/api${path.replace('/e/', '/events/')}/sync?after=${after}`);
-    const page = (await answer.json()) as {
-      items: { revision?: Recorded & { kind: string } }[];
-      next: number;
-    };
+    const text = await textOf(lead, `/api${path.replace('/e/', '/events/')}/sync?after=${after}`);
+    const page = JSON.parse(text) as { items: { revision?: Recorded & { kind: string } }[]; next: number };
     if (page.items.length === 0) return out;
     for (const { revision: r } of page.items) {
       if (r?.kind === 'observation')

@@ -1,6 +1,7 @@
 /** Things of an event that are fetched whole and kept for the time without a network. */
 import { analysis, events, game, matches, teams, type Answer } from '../api';
 import type { BundleName, DB } from './db';
+import { inWords } from './storage';
 
 type Fetch = (event: string, etag?: string) => Promise<Answer<unknown>>;
 
@@ -31,12 +32,16 @@ export async function refresh(
   const old = await db.get('bundle', [event, name]);
   const answer = await fetchOne(event, old?.etag);
   const at = new Date().toISOString();
-  if (answer.value === undefined) {
-    if (old) await db.put('bundle', { ...old, stale: false, at });
-    return false;
+  try {
+    if (answer.value === undefined) {
+      if (old) await db.put('bundle', { ...old, stale: false, at });
+      return false;
+    }
+    await db.put('bundle', { event, name, value: answer.value, etag: answer.etag, stale: false, at });
+    return true;
+  } catch (error) {
+    throw inWords(error);
   }
-  await db.put('bundle', { event, name, value: answer.value, etag: answer.etag, stale: false, at });
-  return true;
 }
 
 /** Those of the names that are missing here or known to have changed. */

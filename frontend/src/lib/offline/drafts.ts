@@ -1,10 +1,18 @@
 /** Forms in progress: kept after each tap, so that a reload in mid-match loses nothing. */
 import { database } from './db';
+import { announce } from './notify';
+import { inWords, isFull } from './storage';
 
 const name = (event: string, key: string): string => `draft/${event}/${key}`;
 
 export async function keepDraft(event: string, key: string, draft: unknown): Promise<void> {
-  await (await database()).put('meta', draft, name(event, key));
+  try {
+    await (await database()).put('meta', draft, name(event, key));
+  } catch (error) {
+    // Nobody waits for a draft, so the screens are told.
+    if (isFull(error)) announce({ event, full: true });
+    throw inWords(error);
+  }
 }
 
 export async function draft<T>(event: string, key: string): Promise<T | undefined> {

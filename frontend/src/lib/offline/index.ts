@@ -20,4 +20,4 @@ export { draft, drafts, dropDraft, keepDraft } from './drafts';
 export { listen } from './live';
 export { announce, onChange } from './notify';
 export { sayUnsent } from './words';
-export { askToKeep, countMe, saySpace, space, type Space } from './storage';
+export { askToKeep, countMe, sayFull, saySpace, space, type Space } from './storage';

@@ -10,6 +10,8 @@ export interface Change {
   bundles?: string[];
   /** The outbox changed. */
   outbox?: boolean;
+  /** Something did not fit on the disk. */
+  full?: boolean;
 }
 
 type Listener = (change: Change) => void;

@@ -1,7 +1,10 @@
 import { afterEach, describe, expect, it, vi } from 'vitest';
 import { open } from './db';
 import { newId } from './ids';
-import { save } from './outbox';
+import { refresh } from './bundle';
+import { keepDraft } from './drafts';
+import { onChange } from './notify';
+import { save, takeIn } from './outbox';
 import { countMe, inWords, isFull, saySpace, size, space } from './storage';
 
 const texts = (s: Parameters<typeof saySpace>[0]) => saySpace(s).map((r) => r.text);
@@ -85,6 +88,42 @@ describe('a full disk', () => {
     expect(await db.count('outbox')).toBe(0);
     await save(db, 'e', person, 'd', [note]);
     expect(await db.count('outbox')).toBe(1);
+    db.close();
+  });
+
+  const once = () =>
+    vi.spyOn(IDBObjectStore.prototype, 'put').mockImplementationOnce(() => {
+      throw full();
+    });
+
+  it('is said when a draft does not fit, to every screen, since nobody waits for one', async () => {
+    const told: unknown[] = [];
+    const end = onChange((change) => told.push(change));
+    const put = once();
+    await expect(keepDraft('e', 'k', { a: 1 })).rejects.toThrow(/^The disk of this device is full/);
+    put.mockRestore();
+    expect(told).toEqual([{ event: 'e', full: true }]);
+    await keepDraft('e', 'k', { a: 2 });
+    expect(told).toHaveLength(1);
+    end();
+  });
+
+  it('is said when the schedule or a file of a tablet does not fit, and nothing of the file is kept', async () => {
+    const db = await open(`test-${newId()}`);
+    let put = once();
+    await expect(
+      refresh(db, 'e', 'teams', () => Promise.resolve({ value: [], status: 200 }))
+    ).rejects.toThrow(/^The disk of this device is full/);
+    put.mockRestore();
+    const [revision] = await save(db, 'other', { member_id: 'm', nickname: 'ana', role: 'scout' }, 'd', [
+      { kind: 'note', recordId: newId(), body: { text: 'x' } }
+    ]);
+    const lead = { member_id: 'l', nickname: 'lead', role: 'lead' as const };
+    put = once();
+    await expect(takeIn(db, 'e', lead, [revision!])).rejects.toThrow(/^The disk of this device is full/);
+    put.mockRestore();
+    expect(await db.getAllFromIndex('outbox', 'event', 'e')).toEqual([]);
+    expect(await takeIn(db, 'e', lead, [revision!])).toBe(1);
     db.close();
   });
 });

@@ -97,13 +97,14 @@ const named = (error: unknown, name: string): boolean =>
 /** The disk is full, or the browser gives this app no more of it (QuotaExceededError of the Indexed Database API). */
 export const isFull = (error: unknown): boolean => named(error, 'QuotaExceededError');
 
+/** What a full disk means to people. */
+export const sayFull = (): string =>
+  'The disk of this device is full, or the browser gives this app no more of it. Delete photos or downloads that nobody needs, then save again. What was saved before is safe.';
+
 /** What the database's own errors mean to people; any other error stays as it is. */
 export function inWords(error: unknown): unknown {
   if (isFull(error)) {
-    return new Told(
-      'The disk of this device is full, or the browser gives this app no more of it. Delete photos or downloads that nobody needs, then save again. What was saved before is safe.',
-      { cause: error }
-    );
+    return new Told(sayFull(), { cause: error });
   }
   if (named(error, 'VersionError')) {
     return new Told(

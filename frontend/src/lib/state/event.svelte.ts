@@ -13,6 +13,7 @@ import {
   rivals,
   same,
   save,
+  sayFull,
   Sync,
   takeIn,
   type BundleName,
@@ -87,6 +88,7 @@ export class EventState {
         const kinds = KINDS.filter((k) => change.kinds?.includes(k));
         if (kinds.length > 0) void this.#readRecords(kinds);
         for (const name of everyday) if (change.bundles?.includes(name)) void this.#readBundle(name);
+        if (change.full) this.status = { ...this.status, link: 'full', reason: sayFull() };
         if (change.outbox) void this.#sync?.count();
       })
     );
