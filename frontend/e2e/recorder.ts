@@ -33,7 +33,6 @@ export interface Recorded {
 export async function record(page: Page, path: string, matches: string[]): Promise<Recorded[]> {
   const event = path.replace('/e/', '');
   const work = async ([event, matches]: readonly [string, string[]]) => {
-     
     const { open, save, observationId, announce, newId } = (
       globalThis as unknown as { offline: typeof import('../src/lib/offline') }
     ).offline;
