@@ -49,8 +49,9 @@ func Match(f Robots, m *record.Match) (record.Forecast, error) {
 // Drawn is Match with what a simulation tells, from runs draws (at least 2) of
 // rng: the chances of ranking points, what caps and limits are expected to take
 // off the sum of the robots, and how wide a score spreads, as quantiles and
-// standard deviation, since caps make it narrower. Means and chances to win stay
-// those of the closed form, moved by what caps take off. A chance p that is
+// standard deviation, since caps make it narrower. Means stay those of the closed
+// form, moved by what caps take off, and so do the chances to win, with the drawn
+// standard deviation of the margin. A chance p that is
 // drawn has the standard error √(p·(1−p)/runs).
 func Drawn(e *simulate.Engine, f *contrib.Fit, m *record.Match, rng *rand.Rand, runs int) (record.Forecast, error) {
 	red, blue, err := lineUps(f, m)
@@ -66,6 +67,9 @@ func Drawn(e *simulate.Engine, f *contrib.Fit, m *record.Match, rng *rand.Rand, 
 func joined(f scaled, id record.MatchID, red, blue []int, drawn *simulate.Summary) record.Forecast {
 	out := match(f, id, red, blue, drawn.Red.Capped, drawn.Blue.Capped)
 	out.Red, out.Blue = spreadDrawn(out.Red.Mean, &drawn.Red), spreadDrawn(out.Blue.Mean, &drawn.Blue)
+	if drawn.MarginSD > 0 {
+		out.Chance = chance(out.Red.Mean-out.Blue.Mean, drawn.MarginSD)
+	}
 	out.RankingPoints = map[record.Colour]map[string]float64{record.Red: drawn.Red.RankingPoints, record.Blue: drawn.Blue.RankingPoints}
 	for _, p := range f.Game().RankingPoints { // the closed form is exact where it can tell
 		switch p.When.Outcome {

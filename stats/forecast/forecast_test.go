@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -313,5 +314,47 @@ func BenchmarkMatch(b *testing.B) {
 				b.Fatal(err)
 			}
 		}
+	}
+}
+
+// Where caps make margins narrower, the chance to win says so: it is the share
+// of other draws that red wins.
+func TestDrawnChanceKnowsCaps(t *testing.T) {
+	t.Parallel()
+	ev, _ := world(t, 12, 0.9)
+	most := 8.0
+	g := *ev.Game
+	g.Actions = slices.Clone(g.Actions)
+	for i := range g.Actions {
+		if g.Actions[i].ID == "high" {
+			g.Actions[i].AllianceMax = &most
+		}
+	}
+	capped := *ev
+	capped.Game = &g
+	fit, err := contrib.Estimate(&capped, contrib.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var closed, drawn float64 // squares off what other draws say
+	const matches = 12
+	for k := range matches {
+		m := between(ev, [3]int{k, k + 1, k + 2}, [3]int{k + 5, k + 7, k + 9})
+		e := simulate.New(fit)
+		f, err := Drawn(e, fit, m, rand.New(rand.NewPCG(1, uint64(k))), 2000)
+		if err != nil {
+			t.Fatal(err)
+		}
+		red, blue, err := lineUps(fit, m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		other := e.Forecast(rand.New(rand.NewPCG(2, uint64(k))), red, blue, 2000)
+		plain := match(fit, m.ID, red, blue, other.Red.Capped, other.Blue.Capped)
+		drawn += math.Pow(f.Chance.Red-other.RedWins, 2) / matches
+		closed += math.Pow(plain.Chance.Red-other.RedWins, 2) / matches
+	}
+	if drawn > 0.04*0.04 || drawn > 0.6*closed {
+		t.Errorf("off other draws by %.3f, without the drawn margin by %.3f", math.Sqrt(drawn), math.Sqrt(closed))
 	}
 }

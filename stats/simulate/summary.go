@@ -1,6 +1,7 @@
 package simulate
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 
@@ -14,6 +15,7 @@ type Summary struct {
 	RedWins   float64 // chances
 	BlueWins  float64
 	Tie       float64
+	MarginSD  float64 // of red's score less blue's, points
 }
 
 // SideSummary is the distribution of one alliance's score.
@@ -68,13 +70,17 @@ func (e *Engine) ForecastLineups(rng *rand.Rand, red, blue *Lineup, runs int) Su
 		gained[side], components[side] = make([]int, len(e.g.RankingPoints)), make([]float64, len(e.g.Components))
 	}
 	each := 1 / float64(runs)
-	var won [3]int // tie, red, blue
+	var won [3]int              // tie, red, blue
+	var margin, squares float64 // running mean and squares around it (Welford 1962)
 	playing := slices.Concat(red.Robots, blue.Robots)
 	lower := factor(e.fit, playing)
-	for range runs {
+	for run := range runs {
 		r.drawFew(playing, lower)
 		o := r.Play(red, blue)
 		won[o.Winner()+1]++
+		off := o.Sides[0].Points - o.Sides[1].Points - margin
+		margin += off / float64(run+1)
+		squares += off * (o.Sides[0].Points - o.Sides[1].Points - margin)
 		for side, s := range sides {
 			got := &o.Sides[side]
 			s.Mean += got.Points * each
@@ -91,6 +97,7 @@ func (e *Engine) ForecastLineups(rng *rand.Rand, red, blue *Lineup, runs int) Su
 		}
 	}
 	out.Tie, out.RedWins, out.BlueWins = float64(won[0])*each, float64(won[1])*each, float64(won[2])*each
+	out.MarginSD = math.Sqrt(squares / math.Max(1, float64(runs-1)))
 	for side, s := range sides {
 		slices.Sort(s.Scores)
 		s.RankingPoints, s.Components = map[string]float64{}, map[string]float64{}
