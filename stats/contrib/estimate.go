@@ -69,14 +69,14 @@ func Estimate(ev *record.Event, opt Options) (*Fit, error) {
 	if !ok {
 		return nil, ErrNoData
 	}
-	f, err := l.fuse(opt.Components)
+	f, err := l.fuse(e.teams, opt.Components)
 	if err != nil {
 		return nil, err
 	}
 	n := len(e.teams)
 	fit := &Fit{
 		teams: e.teams, index: e.index, size: e.size, exposure: x, fused: f, layout: l,
-		components: Components{values: f.Components, spread: map[string]float64{}},
+		components: Components{values: f.Components, spread: map[string]float64{}, tail: map[record.TeamID]float64{}},
 		foulMean:   e.foulMean, foulVar: e.foulVar,
 		mean: make([]float64, n), cov: mat.NewSymDense(n, nil),
 	}
@@ -84,6 +84,7 @@ func Estimate(ev *record.Event, opt Options) (*Fit, error) {
 		fit.components.spread[s] = f.Spread[k]
 	}
 	for i := range n {
+		fit.components.tail[e.teams[i]] = f.Tail[i]
 		fit.mean[i] = x.mean[i] * f.Now.Mean[i]
 		for j := i; j < n; j++ {
 			fit.cov.SetSym(i, j, stopped(x, i, j, f.Now))

@@ -250,13 +250,16 @@ func (e *evidence) scaleWithoutTotals(w *worth, x *exposure, known *knowledge) f
 }
 
 // fuse fits the third layer.
-func (l *layout) fuse(keep *Components) (*fused.Fit, error) {
+func (l *layout) fuse(teams []record.TeamID, keep *Components) (*fused.Fit, error) {
 	opt := fused.Options{}
 	if keep != nil {
 		opt.Hold = true
 		opt.Start = &fused.Settings{Components: keep.values, Spread: make([]float64, len(l.scouts))}
 		for k, s := range l.scouts {
 			opt.Start.Spread[k] = cmp.Or(keep.spread[s], 1)
+		}
+		for _, t := range teams {
+			opt.Start.Tail = append(opt.Start.Tail, cmp.Or(keep.tail[t], 1))
 		}
 	}
 	fit, err := l.problem.Fit(opt)
@@ -266,10 +269,11 @@ func (l *layout) fuse(keep *Components) (*fused.Fit, error) {
 	return fit, nil
 }
 
-// Components are what an estimate learned about noise: the variance components
-// and how careful each scout is. They can be kept from one estimate to the
+// Components are what an estimate learned about noise: the variance components,
+// how careful each scout is, and how far out each robot is. They can be kept from one estimate to the
 // next (Options.Components).
 type Components struct {
 	values fused.Components
-	spread map[string]float64 // by scout
+	spread map[string]float64        // by scout
+	tail   map[record.TeamID]float64 // by robot
 }

@@ -5,7 +5,8 @@
 // In units of s, the mean own score per robot, the state is
 //
 //	θᵢ    what robot i adds to its alliance's score when nothing stops it,
-//	      N(1 + shared, τ²), or what an earlier event left
+//	      N(1 + shared, hᵢ·τ²), hᵢ of a Student t law where there are records,
+//	      or what an earlier event left
 //	b_k   relative bias of scout k, N(−0.02, β²)
 //	δ     what all robots gain together per match of their own, N(0, 0.008²)
 //	ρ     what an alliance scores beyond its robots, the rest
@@ -20,7 +21,8 @@
 // robot share its match noise, and the official total fills in a robot that
 // nobody watched. Var θᵢ gains q² before each match of robot i. The variance
 // components are maximum a posteriori of the filter's likelihood under the
-// priors of Components; each scout's spread c_k is fitted by an EM step.
+// priors of Components; each scout's spread c_k and each
+// robot's tail hᵢ are fitted by EM steps.
 //
 // The package reads no clock, file or random source. It imports statespace and
 // gonum; contrib imports it.

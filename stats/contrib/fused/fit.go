@@ -29,6 +29,7 @@ type Options struct {
 type Settings struct {
 	Components Components
 	Spread     []float64 // c_k by scout; scouts beyond its end have 1
+	Tail       []float64 // hᵢ by robot; robots beyond its end have 1
 }
 
 // Fit is the model after all plays. Figures are in points.
@@ -84,6 +85,7 @@ func (p *Problem) Fit(opt Options) (*Fit, error) {
 	if opt.Start != nil {
 		set.Components = opt.Start.Components
 		copy(m.spread, opt.Start.Spread)
+		copy(m.tail, opt.Start.Tail)
 	}
 	var sd point
 	for i := range sd {
@@ -95,7 +97,7 @@ func (p *Problem) Fit(opt Options) (*Fit, error) {
 			return nil, err
 		}
 	}
-	set.Spread = slices.Clone(m.spread)
+	set.Spread, set.Tail = slices.Clone(m.spread), slices.Clone(m.tail)
 	fit := &Fit{Settings: set, Scale: p.Scale, PosteriorSD: sd}
 	if err := m.report(fit); err != nil {
 		return nil, err
@@ -103,13 +105,13 @@ func (p *Problem) Fit(opt Options) (*Fit, error) {
 	return fit, nil
 }
 
-// tune searches the components and the scouts' spreads.
+// tune searches the components, the scouts' spreads and the robots' tails.
 func (m *model) tune(start Components) (Components, point, error) {
 	fixed := [componentCount]bool{}
-	if !slices.ContainsFunc(m.p.Plays, func(p Play) bool { return len(p.Views) > 0 }) {
+	if !m.watched() {
 		fixed[ScoutBase], fixed[ScoutRate], fixed[Bias] = true, true, true
 	}
-	if err := m.spreads(&start, 2); err != nil {
+	if err := m.persons(&start, 2); err != nil {
 		return start, point{}, err
 	}
 	at, _, sd, err := search(m.posterior(), start.coordinates(), fixed, 3)
@@ -117,7 +119,7 @@ func (m *model) tune(start Components) (Components, point, error) {
 		return start, sd, fmt.Errorf("search variance components: %w", err)
 	}
 	found := fromCoordinates(at)
-	if err := m.spreads(&found, 1); err != nil {
+	if err := m.persons(&found, 1); err != nil {
 		return start, sd, err
 	}
 	for i := range sd {
@@ -160,16 +162,31 @@ func (m *model) posterior() func([]point, []float64) error {
 	}
 }
 
-// spreadPrior is how many rows of a middling scout each scout starts with.
-const spreadPrior = 12
+// watched reports whether anything was told about single robots.
+func (m *model) watched() bool {
+	return slices.ContainsFunc(m.p.Plays, func(p Play) bool { return len(p.Views) > 0 })
+}
 
-// spreads fits each scout's own variance factor c_k: an EM step takes it to the
-// mean of E[ε²]/Var ε over the scout's rows, which is 1 + v·(d² − (S⁻¹)ₖₖ) for
-// a row of variance v with d = (S⁻¹·residual)ₖ, together with spreadPrior rows
-// at 1 (an inverse gamma prior).
-func (m *model) spreads(c *Components, rounds int) error {
-	if m.p.Scouts < 2 {
-		return nil // nobody to tell apart from r₀ and r₁
+const (
+	// spreadPrior is how many rows of a middling scout each scout starts with.
+	spreadPrior = 12
+	// tailFreedom is ν: robots differ by a Student t law, since a few are far
+	// ahead of all others and a normal law would draw them in.
+	tailFreedom = 4
+)
+
+// persons fits what is one scout's and one robot's own, an EM step a round.
+//
+// Each scout's variance factor c_k goes to the mean of E[ε²]/Var ε over the
+// scout's rows, which is 1 + v·(d² − (S⁻¹)ₖₖ) for a row of variance v with d =
+// (S⁻¹·residual)ₖ, together with spreadPrior rows at 1 (an inverse gamma prior).
+//
+// Each robot's factor hᵢ on τ² goes to (ν + E[(θᵢ − mean)²]/τ²)/(ν + 1), the
+// scale mixture form of Student's t (Lange, Little, Taylor 1989,
+// doi:10.1080/01621459.1989.10478852), where there are records.
+func (m *model) persons(c *Components, rounds int) error {
+	if !m.watched() {
+		return nil // a total says too little about one robot
 	}
 	sum, n := make([]float64, m.p.Scouts), make([]float64, m.p.Scouts)
 	for range rounds {
@@ -196,8 +213,18 @@ func (m *model) spreads(c *Components, rounds int) error {
 		if err != nil {
 			return err
 		}
-		for k := range sum {
-			m.spread[k] = math.Max(0.2, (m.spread[k]*sum[k]+spreadPrior)/(n[k]+spreadPrior))
+		if m.p.Scouts > 1 { // one alone cannot be told apart from r₀ and r₁
+			for k := range sum {
+				m.spread[k] = math.Max(0.2, (m.spread[k]*sum[k]+spreadPrior)/(n[k]+spreadPrior))
+			}
+		}
+		mean := 0.0
+		for i := range m.tail {
+			mean += m.filter.Mean(i) / float64(len(m.tail))
+		}
+		for i := range m.tail {
+			off := (square(m.filter.Mean(i)-mean) + m.filter.Cov(i, i)) / square(c[Robot])
+			m.tail[i] = (tailFreedom + off) / (tailFreedom + 1)
 		}
 	}
 	return nil
@@ -249,6 +276,7 @@ func (m *model) report(fit *Fit) error {
 	fit.Over = sync.OnceValue(func() Belief {
 		m := newModel(p)
 		copy(m.spread, fit.Spread)
+		copy(m.tail, fit.Tail)
 		if _, err := m.pass(c, course{}); err != nil {
 			return fit.Now // numbers at the edge of what can be solved: wider, and of the same robots
 		}

@@ -3,6 +3,7 @@ package fused
 import (
 	"errors"
 	"math"
+	"slices"
 	"testing"
 )
 
@@ -86,6 +87,65 @@ func TestFitTellsCarelessScout(t *testing.T) {
 		if k != 3 && v > 0.75*fit.Spread[3] {
 			t.Errorf("scout %d has the spread %.2f, the careless one %.2f", k, v, fit.Spread[3])
 		}
+	}
+}
+
+// A robot that is far ahead of all others is found to be, and is drawn in less
+// than under a normal law for robots; the others stay where they are.
+func TestFitKeepsFarRobot(t *testing.T) {
+	t.Parallel()
+	var tailed, normal float64 // mean of estimate − truth, units of s
+	const events = 6
+	for seed := range uint64(events) {
+		w := fullWorld()
+		w.watched, w.far, w.walk = 0.5, 2.2, false
+		p, truth := w.draw(source(20 + seed))
+		fit, err := p.Fit(Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		held, err := p.Fit(Options{Start: &Settings{Components: fit.Components, Spread: fit.Spread}, Hold: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		tailed += (fit.Over().Mean[0] - truth.theta[0]) / p.Scale / events
+		normal += (held.Over().Mean[0] - truth.theta[0]) / p.Scale / events
+		if far := slices.Max(fit.Tail[1:]); fit.Tail[0] < 1.5 || fit.Tail[0] < 0.8*far {
+			t.Errorf("seed %d: tail %.2f, the largest of the others %.2f", seed, fit.Tail[0], far)
+		}
+	}
+	if tailed < normal+0.03 || math.Abs(tailed) > 0.25 {
+		t.Errorf("off by %+.3f s on average, by %+.3f under a normal law", tailed, normal)
+	}
+}
+
+// What is kept from an earlier fit is used as it is.
+func TestFitHoldsSettings(t *testing.T) {
+	t.Parallel()
+	p, _ := fullWorld().draw(source(31))
+	fit, err := p.Fit(Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := p.Fit(Options{Start: &fit.Settings, Hold: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.Equal(fit.Now.Mean, again.Now.Mean) || !slices.Equal(fit.Over().Mean, again.Over().Mean) {
+		t.Error("the same settings give other robots")
+	}
+}
+
+// A pass over an event allocates nothing once the work space has grown.
+func TestPassAllocatesNothing(t *testing.T) {
+	p, _ := fullWorld().draw(source(1))
+	m, c := newModel(p), Medians()
+	how := course{now: true}
+	if _, err := m.pass(&c, how); err != nil {
+		t.Fatal(err)
+	}
+	if n := testing.AllocsPerRun(3, func() { _, _ = m.pass(&c, how) }); n != 0 {
+		t.Errorf("%v allocations in a pass over %d plays", n, len(p.Plays))
 	}
 }
 

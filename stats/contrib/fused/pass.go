@@ -3,6 +3,7 @@ package fused
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"sextant/stats/contrib/statespace"
 )
@@ -17,6 +18,7 @@ type model struct {
 	filter *statespace.Filter
 	batch  *statespace.Batch
 	spread []float64 // c_k per scout
+	tail   []float64 // hᵢ per robot
 	gain   float64   // matches of its own that a robot plays in one play, for δ
 
 	time float64 // matches of its own that every robot has had, for δ
@@ -36,18 +38,16 @@ type course struct {
 }
 
 func newModel(p *Problem) *model {
-	m := &model{p: p, filter: statespace.New(p.Robots + p.Scouts + 2), batch: statespace.NewBatch(), spread: make([]float64, p.Scouts)}
-	for k := range m.spread {
-		m.spread[k] = 1
-	}
+	m := &model{p: p, filter: statespace.New(p.Robots + p.Scouts + 2), batch: statespace.NewBatch(),
+		spread: slices.Repeat([]float64{1}, p.Scouts), tail: slices.Repeat([]float64{1}, p.Robots)}
 	m.gain = 2 * float64(p.Size) / math.Max(1, float64(p.Robots))
 	return m
 }
 
-// twin is another model of the same problem and spreads, to work beside this one.
+// twin is another model of the same problem, spreads and tails, to work beside this one.
 func (m *model) twin() *model {
 	t := newModel(m.p)
-	t.spread = m.spread
+	t.spread, t.tail = m.spread, m.tail
 	return t
 }
 
@@ -66,7 +66,7 @@ func (m *model) begin(c *Components, now bool) {
 	f.Reset()
 	f.AddShared(0, m.p.Robots, sharedSD*sharedSD)
 	for i := range m.p.Robots {
-		mean, variance := 1.0, c[Robot]*c[Robot]
+		mean, variance := 1.0, c[Robot]*c[Robot]*m.tail[i]
 		if m.p.Prior != nil {
 			// Newcomers are drawn from the field of the earlier event, whose
 			// level the shared mean moves for all; the product of both beliefs

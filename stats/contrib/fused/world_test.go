@@ -13,6 +13,7 @@ type world struct {
 	scale                   float64
 	walk                    bool // with walk and drift
 	rest                    float64
+	far                     float64 // robot 0 is so much better than the mean, units of s
 }
 
 type truth struct {
@@ -28,6 +29,9 @@ func (w world) draw(rng *rand.Rand) (*Problem, truth) {
 	theta, bias := make([]float64, w.robots), make([]float64, w.scouts)
 	for i := range theta {
 		theta[i] = 1 + shared + w.c[Robot]*normal()
+	}
+	if w.far > 0 {
+		theta[0] = 1 + shared + w.far
 	}
 	common := commonBiasSD * normal()
 	for k := range bias {
