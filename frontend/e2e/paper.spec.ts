@@ -76,3 +76,24 @@ test('sheets of paper are one page each, and one is typed in by keyboard alone',
     note: 'tipped once'
   });
 });
+
+test('the venue’s ranking is pasted and agrees, or says where it does not', async ({ lead }) => {
+  const path = await makeEvent(lead, 'Ranking Trial');
+  await lead.goto(`${path}/matches`);
+  await lead.getByRole('link', { name: 'Official ranking' }).click();
+  const box = lead.getByLabel('The venue’s ranking', { exact: true });
+  const id = path.split('/')[2];
+  const answer = await lead.request.get(`/api/events/${id}/standings`);
+  const { ranking } = (await answer.json()) as { ranking: { rank: number; team: string; total: number }[] };
+  const text = (by: (team: string) => number) =>
+    ranking.map((r) => `${r.rank}\t${r.team}\t${r.total + by(r.team)}`).join('\n');
+  await box.fill(text(() => 0));
+  await expect(
+    lead.getByText('All 8 robots stand where the game file puts them, figures included.')
+  ).toBeVisible();
+  // One ranking point more for blue's two of Q1, who are nowhere else in one alliance.
+  await box.fill(text((t) => (t === '905' || t === '3310' ? 1 : 0)));
+  await expect(lead.getByText(/Look at Q1 blue first\./)).toBeVisible();
+  await lead.getByRole('link', { name: 'Q1 blue' }).click();
+  await lead.waitForURL(/\/matches\/Q1$/);
+});

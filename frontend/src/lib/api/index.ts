@@ -129,7 +129,9 @@ export const analysis = {
   forecasts: (event: string, etag?: string) =>
     call('get', '/api/events/{event}/forecasts', { path: { event }, etag }),
   judgements: (event: string, etag?: string) =>
-    call('get', '/api/events/{event}/judgements', { path: { event }, etag })
+    call('get', '/api/events/{event}/judgements', { path: { event }, etag }),
+  standings: (event: string, etag?: string) =>
+    call('get', '/api/events/{event}/standings', { path: { event }, etag })
 };
 
 /** The stream of change numbers (server-sent events). */
