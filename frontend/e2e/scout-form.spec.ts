@@ -1,0 +1,117 @@
+/** The scout's form: what fits, how fast a tap is painted, and what goes wrong in mid-match. */
+import { check } from './axe';
+import { expect, tablet, test } from './fixtures';
+import { gameEvent, scoutOf, stored } from './scout-event';
+
+test('fourteen actions fit on a tablet without scrolling, for both hands', async ({ lead, device }) => {
+  const path = await gameEvent(lead, 'Fourteen', 'saltern.json');
+  const scout = await device(tablet);
+  await scoutOf(lead, scout, path, 'ann');
+  for (const [width, height] of [
+    [1180, 820],
+    [820, 1180]
+  ] as const) {
+    await scout.setViewportSize({ width, height });
+    for (const hand of ['right', 'left']) {
+      await scout.goto(`${path}/watch/Q1/40117`);
+      await scout.getByRole('button', { name: 'Work', exact: true }).tap();
+      if (hand === 'left') {
+        await scout.getByRole('button', { name: 'Something wrong?' }).tap();
+        await scout.getByRole('button', { name: 'Left-handed' }).tap();
+        await check(scout, `something wrong, ${width}`);
+        await scout.getByRole('button', { name: 'Close' }).tap();
+      }
+      await expect(scout.locator(`[data-hand=${hand}]`)).toBeVisible();
+      const small = await scout.locator('.cards button, .fouls button, aside button').evaluateAll((all) =>
+        all.flatMap((b) => {
+          const r = b.getBoundingClientRect();
+          const inside = r.left >= 0 && r.top >= 0 && r.right <= innerWidth && r.bottom <= innerHeight;
+          // The smallest target, less what a browser rounds.
+          return inside && r.width >= 55.5 && r.height >= 55.5
+            ? []
+            : [`${b.textContent}: ${r.width} × ${r.height}`];
+        })
+      );
+      expect(small, `${width} × ${height}, ${hand} hand`).toEqual([]);
+      expect(await scout.locator('.cards .cell').count()).toBe(14);
+      expect(await scout.locator('.cards').evaluate((e) => e.scrollHeight <= e.clientHeight + 1)).toBe(true);
+      await check(scout, `fourteen actions, ${width}, ${hand} hand`);
+      if (hand === 'left') {
+        await scout.getByRole('button', { name: 'Something wrong?' }).tap();
+        await scout.getByRole('button', { name: 'Left-handed' }).tap();
+        await scout.getByRole('button', { name: 'Close' }).tap();
+      }
+    }
+  }
+});
+
+test('how long a tap takes until it is painted, on a processor four times slower', async ({
+  lead,
+  device
+}) => {
+  const path = await gameEvent(lead, 'Paint', 'saltern.json');
+  const scout = await device(tablet);
+  await scoutOf(lead, scout, path, 'ann');
+  await scout.goto(`${path}/watch/Q1/40117`);
+  await scout.getByRole('button', { name: 'Work', exact: true }).tap();
+  const devtools = await scout.context().newCDPSession(scout);
+  await devtools.send('Emulation.setCPUThrottlingRate', { rate: 4 });
+  const events: { name: string; dur?: number; args?: { data?: { type?: string } } }[] = [];
+  devtools.on('Tracing.dataCollected', ({ value }) => events.push(...(value as unknown as typeof events)));
+  await devtools.send('Tracing.start', {
+    transferMode: 'ReportEvents',
+    traceConfig: { includedCategories: ['devtools.timeline'] }
+  });
+  const low = scout.getByRole('button', { name: /^Salt in low pan made/ });
+  for (let i = 0; i < 20; i++) await low.tap();
+  await expect(low).toHaveAccessibleName('Salt in low pan made 20');
+  const complete = new Promise((done) => devtools.once('Tracing.tracingComplete', done));
+  await devtools.send('Tracing.end');
+  await complete;
+  // What the page does for one tap, from its click to the end of the handlers; then style, layout, paint.
+  const clicks = events.flatMap((e) =>
+    e.name === 'EventDispatch' && e.args?.data?.type === 'click' ? [(e.dur ?? 0) / 1000] : []
+  );
+  const frame = (name: string) =>
+    events.filter((e) => e.name === name).reduce((sum, e) => sum + (e.dur ?? 0) / 1000, 0) / clicks.length;
+  const median = clicks.toSorted((a, b) => a - b)[Math.floor(clicks.length / 2)] ?? NaN;
+  const rest = ['UpdateLayoutTree', 'Layout', 'PrePaint', 'Paint'].map((n) => `${n} ${frame(n).toFixed(1)}`);
+  console.log(
+    `a tap on a processor four times slower: handlers ${median.toFixed(1)} ms in the middle of ${clicks.length}, ` +
+      `the longest ${Math.max(...clicks).toFixed(1)} ms; then, in the mean, ${rest.join(', ')} ms; a frame is 16.7 ms`
+  );
+  expect(clicks).toHaveLength(20);
+});
+
+test('a match is handed to another tablet, and a wrong robot is put right', async ({ lead, device }) => {
+  const path = await gameEvent(lead, 'Handed on', 'saltern.json');
+  const ann = await device(tablet);
+  await scoutOf(lead, ann, path, 'ann');
+  await ann.goto(`${path}/watch/Q1/40117`);
+  await ann.getByRole('button', { name: 'Work', exact: true }).tap();
+  await ann.getByRole('button', { name: /^Cart moved/ }).tap();
+  await ann.getByRole('button', { name: 'Something wrong?' }).tap();
+  await ann.getByRole('button', { name: 'Save my part' }).tap();
+  await expect(ann.getByText('Saved: Q1, 40117.')).toBeVisible();
+
+  const bo = await device(tablet);
+  await scoutOf(lead, bo, path, 'bo');
+  await bo.goto(`${path}/watch/Q1/40123`);
+  await bo.getByRole('button', { name: 'It runs already' }).tap();
+  await bo.getByRole('button', { name: '−30 s' }).tap();
+  await bo.getByRole('button', { name: /^Post raised/ }).tap();
+  // It was 40117 all along.
+  await bo.getByRole('button', { name: 'Something wrong?' }).tap();
+  await bo.getByRole('button', { name: /40117$/ }).tap();
+  await bo.getByRole('button', { name: /I watched it all along/ }).tap();
+  await expect(bo.getByRole('heading', { name: '40117' })).toBeVisible();
+  await expect(bo.getByRole('button', { name: /^Post raised/ })).toHaveAccessibleName(/1$/);
+  await bo.getByRole('button', { name: 'Save' }).tap();
+  await expect.poll(() => stored(lead, path)).toHaveLength(2);
+  const [first, second] = await stored(lead, path);
+  expect(first).toMatchObject({ scout: 'ann', team: '40117', counts: { cart: { made: 1 } } });
+  expect(first).toHaveProperty('to');
+  expect(second).toMatchObject({ scout: 'bo', team: '40117', counts: { post: { made: 1 } } });
+  // The longest part begins at 17 s; the clock was put on by 30 s.
+  expect(second?.from).toBeGreaterThanOrEqual(17_000 + 30_000);
+});
