@@ -15,6 +15,7 @@ type capping struct {
 	w      *worth
 	scorer *game.Scorer
 	any    bool
+	shared bool // some limit is of both alliances together
 }
 
 func newCapping(e *evidence, w *worth) *capping {
@@ -23,40 +24,40 @@ func newCapping(e *evidence, w *worth) *capping {
 		a := &e.game.Actions[i]
 		c.any = c.any || a.AllianceMax != nil || slices.ContainsFunc(a.Options, func(o game.Option) bool { return o.AllianceMax != nil })
 	}
+	c.shared = slices.ContainsFunc(e.game.Limits, func(l game.Limit) bool { return l.Per == "match" })
 	if c.any {
 		c.scorer = game.NewScorer(e.game)
 	}
 	return c
 }
 
-// off is the points that caps took off an alliance, by what its scouts saw and,
-// of robots that nobody watched, by what they are expected to do. 0 when half
-// of the robots or more were not watched: then it is anybody's guess.
-func (c *capping) off(s *side) float64 {
+// off is the points that caps took off side i, by what its scouts saw and, of
+// robots that nobody watched, by what they are expected to do. 0 when half
+// of the robots or more were not watched: then it is anybody's guess. A limit
+// that both alliances share is used up by the opponents too.
+func (c *capping) off(i int) float64 {
 	if !c.any {
 		return 0
 	}
-	var did game.Played
-	watched, there := 0, 0
-	for k, r := range s.robots {
-		if s.absent[k] {
-			continue
-		}
-		there++
-		robot, seen := c.robot(s, r)
-		if seen {
-			watched++
-		}
-		did.Robots = append(did.Robots, robot)
-	}
-	if 2*watched <= there {
+	s := &c.e.sides[i]
+	did, watched := c.played(s)
+	if 2*watched <= len(did.Robots) {
 		return 0
 	}
-	if !c.reaches(did.Robots) {
+	var against game.Played
+	if c.shared {
+		// The sides of a match lie next to each other, red first.
+		for _, j := range []int{i - 1, i + 1} {
+			if j >= 0 && j < len(c.e.sides) && c.e.sides[j].match == s.match && c.e.sides[j].play == s.play {
+				against, _ = c.played(&c.e.sides[j])
+			}
+		}
+	}
+	if !c.reaches(did.Robots, against.Robots) {
 		return 0
 	}
 	var uncapped, credited float64
-	scored, _ := c.scorer.Score(did, game.Played{})
+	scored, _ := c.scorer.Score(did, against)
 	for k, r := range did.Robots {
 		uncapped += c.e.game.RobotPoints(r)
 		credited += scored.Robots[k]
@@ -69,10 +70,25 @@ func (c *capping) off(s *side) float64 {
 	return math.Max(0, uncapped-credited)
 }
 
+// played is what the robots of a side that came did, and how many of them were watched.
+func (c *capping) played(s *side) (did game.Played, watched int) {
+	for k, r := range s.robots {
+		if s.absent[k] {
+			continue
+		}
+		robot, seen := c.robot(s, r)
+		if seen {
+			watched++
+		}
+		did.Robots = append(did.Robots, robot)
+	}
+	return did, watched
+}
+
 // reaches reports whether what robots did comes to more than some cap or limit
 // allows. Most sides do not, and scoring costs more than this sum.
-func (c *capping) reaches(robots []game.Robot) bool {
-	count := func(id string) (n float64) {
+func (c *capping) reaches(robots, against []game.Robot) bool {
+	count := func(robots []game.Robot, id string) (n float64) {
 		for _, r := range robots {
 			n += math.Max(0, r.Counts[id])
 		}
@@ -80,7 +96,7 @@ func (c *capping) reaches(robots []game.Robot) bool {
 	}
 	for i := range c.e.game.Actions {
 		a := &c.e.game.Actions[i]
-		if a.AllianceMax != nil && count(a.ID) > *a.AllianceMax {
+		if a.AllianceMax != nil && count(robots, a.ID) > *a.AllianceMax {
 			return true
 		}
 		for _, o := range a.Options {
@@ -101,7 +117,10 @@ func (c *capping) reaches(robots []game.Robot) bool {
 	for _, l := range c.e.game.Limits {
 		n := 0.0
 		for _, id := range l.Count {
-			n += count(id)
+			n += count(robots, id)
+			if l.Per == "match" {
+				n += count(against, id)
+			}
 		}
 		if n > l.Max {
 			return true

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"sextant/stats/contrib/contribtest"
+	"sextant/stats/game"
 	"sextant/stats/record"
 )
 
@@ -37,7 +38,7 @@ func TestCappingAddsBackWhatCapsTook(t *testing.T) {
 	t.Parallel()
 	off := func(ev *record.Event) float64 {
 		e := newEvidence(ev)
-		return newCapping(e, e.worth()).off(&e.sides[0])
+		return newCapping(e, e.worth()).off(0)
 	}
 	if got := off(cappedEvent(nil)); got != 0 {
 		t.Errorf("no cap, but %v points off", got)
@@ -97,5 +98,23 @@ func TestOfficialValues(t *testing.T) {
 		map[string]string{"park": "on", "high": "-"}, contribtest.Game())
 	if choice.Choices["park"].Option != "on" || choice.Counts["high"].Made != nil {
 		t.Errorf("%+v: an option was not taken over, or a dash was read as a number", choice)
+	}
+}
+
+// Nine marbles each are too many where both alliances together are credited
+// with twelve, although neither alone reaches that.
+func TestCappingKnowsSharedLimits(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		per  string
+		want float64
+	}{{"alliance", 0}, {"match", 12}} {
+		ev := cappedEvent(nil)
+		ev.Game.Limits = []game.Limit{{Count: []string{"high"}, Max: 12, Per: c.per}}
+		e := newEvidence(ev)
+		caps := newCapping(e, e.worth())
+		if red, blue := caps.off(0), caps.off(1); math.Abs(red+blue-2*c.want) > 1e-9 {
+			t.Errorf("a limit of 12 per %s took %v and %v points, want %v in all", c.per, red, blue, 2*c.want)
+		}
 	}
 }

@@ -122,7 +122,7 @@ func (l *layout) side(play *fused.Play, e *evidence, x *exposure, w *worth, caps
 		there += share
 	}
 	if s.own != nil && there > 0 {
-		off := caps.off(s)
+		off := caps.off(i)
 		l.totals++
 		l.capped += off
 		play.Totals = append(play.Totals, fused.Total{From: from, To: len(play.Present), Own: *s.own + off, Var: square(capDoubt*off) + s.ownVar})
