@@ -179,7 +179,7 @@ func (e *Evaluation) then(k int) *record.Then {
 
 // bothFutures sums up what an invitation by the captain on the clock brings.
 func (e *Evaluation) bothFutures(captain record.TeamID) *record.Invitation {
-	a, c := e.board.Now()
+	a, c := e.turn, e.captain
 	if a < 0 || e.workers[0].onTurn() || !e.board.MayInvite(c, e.us) || e.runs == 0 {
 		return nil
 	}

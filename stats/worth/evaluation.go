@@ -77,6 +77,8 @@ type Evaluation struct {
 	index   []int                  // robot by place in the ranking
 	placeOf []int                  // in the ranking, by robot; −1
 	us      int                    // our place
+	turn    int                    // the alliance on the clock, −1: none
+	captain int                    // and the place of its captain
 	plans   []func() *bracket.Plan // by our alliance, made when needed; nil: too large
 	format  *bracket.Format
 	places  []float64 // worth by index in the plan's places
@@ -132,6 +134,8 @@ func New(fit *contrib.Fit, board *selection.Board, opt Options) (*Evaluation, er
 	if e.us, err = place(opt.Our); err != nil {
 		return nil, err
 	}
+	// Asked once, before there are workers: Now moves the board it is asked of.
+	e.turn, e.captain = e.board.Now()
 	e.never = make([]bool, len(ranking))
 	for _, t := range opt.Never {
 		if p, ok := places[t]; ok {

@@ -125,8 +125,8 @@ func (w *worker) world(r int, out row) {
 
 // onTurn reports whether our alliance is on the clock where the selection stands.
 func (w *worker) onTurn() bool {
-	a, c := w.e.board.Now()
-	return a >= 0 && (c == w.e.us || w.e.board.Joined(w.e.us) == a)
+	e := w.e
+	return e.turn >= 0 && (e.captain == e.us || e.board.Joined(e.us) == e.turn)
 }
 
 // look notes which candidates are still there at our next turn; only the one
