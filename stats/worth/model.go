@@ -182,6 +182,12 @@ func (c *caps) work(robots []int) effect {
 	// so does a better robot: what luck does to the loss, strength does too.
 	if v := all.squares - all.points*all.points; v > 0 {
 		e.slope = min(max((all.cross-all.loss*all.points)/v, 0), 1)
+		// The luck of the tapes is known; what it did to the loss is taken off again.
+		expected := 0.0
+		for _, i := range robots {
+			expected += c.m.mean[i]
+		}
+		e.loss += e.slope * (expected - all.points)
 	}
 	return e
 }
