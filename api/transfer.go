@@ -6,6 +6,7 @@ import (
 	"errors"
 	"io"
 	"net/http"
+	"slices"
 	"strings"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -47,9 +48,15 @@ type restoreOutput struct {
 
 type exportInput struct {
 	EventPath
-	Form  string    `query:"form" enum:"csv,ndjson" default:"csv"`
-	Table string    `query:"table" enum:"teams,matches,observations,marks,picklist" doc:"Absent: all of them in a zip file"`
-	List  uuid.UUID `query:"list" format:"uuid" doc:"With picklist: which list"`
+	Form   string    `query:"form" enum:"csv,ndjson" default:"csv"`
+	Table  string    `query:"table" enum:"teams,matches,observations,marks,picklist" doc:"Absent: all of them in a zip file"`
+	List   uuid.UUID `query:"list" format:"uuid" doc:"With picklist: which list"`
+	Redact []string  `query:"redact" enum:"people,strategy" doc:"What to leave out, with commas between. people: nicknames become s01, s02, …, and what scouts typed freely goes. strategy: lists, notes, questions, judgements and moves go. NDJSON becomes an event of its own, with other ids"`
+}
+
+// redaction is what to leave out.
+func (in *exportInput) redaction() store.Redaction {
+	return store.Redaction{People: slices.Contains(in.Redact, "people"), Strategy: slices.Contains(in.Redact, "strategy")}
 }
 
 func (s *Server) importData(ctx context.Context, in *importInput) (*reportOutput, error) {
@@ -134,14 +141,14 @@ func (s *Server) exportData(ctx context.Context, in *exportInput) (*huma.StreamR
 	}
 	if in.Form == "ndjson" {
 		return s.download(transfer.FileName(ev.Name, "ndjson"), mediaNDJSON, func(w io.Writer) error {
-			return s.opt.Store.ExportNDJSON(ctx, in.Event, w)
+			return s.opt.Store.ExportRedacted(ctx, in.Event, in.redaction(), w)
 		}), nil
 	}
 	if in.Table == "" {
-		zipped, err := transfer.All(ctx, s.opt.Store, in.Event)
+		zipped, err := transfer.All(ctx, s.opt.Store, in.Event, in.redaction())
 		return s.download(transfer.FileName(ev.Name, "zip"), "application/zip", content(zipped).copyTo), err
 	}
-	csv, err := transfer.Table(ctx, s.opt.Store, in.Event, in.Table, in.List)
+	csv, err := transfer.Table(ctx, s.opt.Store, in.Event, in.Table, in.List, in.redaction())
 	return s.download(in.Table+".csv", mediaCSV+"; charset=utf-8", content(csv).copyTo), err
 }
 

@@ -196,6 +196,39 @@ func TestArchiveRestores(t *testing.T) {
 	other.send("POST", ".import", a.body, "Content-Type", mediaNDJSON).problem(invalid, "another event")
 }
 
+// TestExportRedacted: what is given away names nobody and has no list, as a
+// table, as all tables and as an event, which is then another one.
+func TestExportRedacted(t *testing.T) {
+	t.Parallel()
+	from := filled(t)
+	table := string(from.get(".export?table=observations&redact=people").want(200).body)
+	if strings.Contains(table, "then left") || !strings.Contains(table, ",s01,") {
+		t.Errorf("the table says %.300s", table)
+	}
+	for query, want := range map[string]bool{"redact=people": true, "redact=strategy": false, "redact=people,strategy": false} {
+		z := from.get(".export?" + query).want(200).body
+		if got := bytes.Contains(z, []byte("picklist-")); got != want {
+			t.Errorf("%s: a list is in the zip file: %v", query, got)
+		}
+	}
+	from.get(".export?table=picklist&redact=strategy").problem(invalid, "nothing but plans")
+	from.get(".export?redact=teams").problem(invalid)
+	a := from.get(".export?form=ndjson&redact=people,strategy").want(200)
+	var r restored
+	from.send("POST", "/api/restore", a.body, "Content-Type", mediaNDJSON).want(201, &r)
+	if r.EventID == from.event {
+		t.Error("it was restored over the event that it was made of")
+	}
+	here, there := from.event, r.EventID
+	want := from.get(".export?table=observations&redact=people").want(200).body
+	from.event = there
+	if got := from.get(".export?table=observations").want(200).body; !bytes.Equal(got, want) {
+		t.Errorf("the table of the event that was given away differs: %s", got)
+	}
+	from.event = here
+	from.send("POST", ".import", a.body, "Content-Type", mediaNDJSON).problem(invalid, "another event")
+}
+
 // TestPickListImportReplaces fills a list that is there.
 func TestPickListImportReplaces(t *testing.T) {
 	t.Parallel()

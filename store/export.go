@@ -106,17 +106,22 @@ func exportMatches(ctx context.Context, tx pgx.Tx, event uuid.UUID, out *lineWri
 		return err
 	}
 	for _, m := range matches {
-		line := matchLine{
-			Type: "match", Match: m.ID, Play: m.Play,
-			Red:  sideLine{m.Red.Teams, m.Red.Surrogates},
-			Blue: sideLine{m.Blue.Teams, m.Blue.Surrogates},
-		}
-		if !m.StartsAt.IsZero() {
-			line.StartsAt = &m.StartsAt
-		}
-		out.write(line)
+		out.write(lineOf(m))
 	}
 	return out.err
+}
+
+// lineOf is the schedule's part of a match.
+func lineOf(m record.Match) matchLine {
+	line := matchLine{
+		Type: "match", Match: m.ID, Play: m.Play,
+		Red:  sideLine{m.Red.Teams, m.Red.Surrogates},
+		Blue: sideLine{m.Blue.Teams, m.Blue.Surrogates},
+	}
+	if !m.StartsAt.IsZero() {
+		line.StartsAt = &m.StartsAt
+	}
+	return line
 }
 
 func exportMembers(ctx context.Context, tx pgx.Tx, event uuid.UUID, out *lineWriter) error {

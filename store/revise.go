@@ -156,19 +156,25 @@ func (db *DB) ResultRevisions(ctx context.Context, event uuid.UUID, matches []re
 // match and kind; the same one twice in rows is ErrInvalid. Nothing is stored.
 func (db *DB) MarkRevisions(ctx context.Context, event uuid.UUID, rows []record.Mark, by By) (_ []Incoming, _ Replaced, err error) {
 	defer wrap(&err, "compare marks of event %s", event)
-	key := func(m *record.Mark) string { return m.Match.String() + "/" + string(m.Team) + "/" + m.Kind }
 	return fromRows(ctx, db, event, by, rows, rowKind[record.Mark]{
 		kind: record.KindMark,
-		key:  key,
-		// Devices give marks random ids. That of a row follows from the row, so
-		// that a file which is imported twice at once makes no second mark.
-		id: func(m *record.Mark) uuid.UUID { return uuid.NewSHA1(event, []byte("mark/"+key(m))) },
+		key:  markKey,
+		id:   func(m *record.Mark) uuid.UUID { return markID(event, m) },
 		plain: func(m record.Mark) record.Mark {
 			m.Discarded = false
 			return m
 		},
 		build: func(row, _ record.Mark) record.Mark { return row },
 	})
+}
+
+func markKey(m *record.Mark) string { return m.Match.String() + "/" + string(m.Team) + "/" + m.Kind }
+
+// markID is the record of a row. Devices give marks random ids; that of a row
+// follows from the row, so that a file which is imported twice at once makes no
+// second mark.
+func markID(event uuid.UUID, m *record.Mark) uuid.UUID {
+	return uuid.NewSHA1(event, []byte("mark/"+markKey(m)))
 }
 
 // rowKind says how rows of a file become records of one kind.

@@ -7,7 +7,7 @@
 // do this, and what an error means there, is the caller's. Only api and cmd
 // import it; it imports store and stats. One example:
 //
-//	csv, err := transfer.Table(ctx, db, event, transfer.Observations, uuid.Nil)
+//	csv, err := transfer.Table(ctx, db, event, transfer.Observations, uuid.Nil, store.Redaction{})
 //	…
 //	done, err := transfer.Import(ctx, db, other, transfer.File{Table: transfer.Observations, Name: "observations.csv", Body: csv, By: by})
 package transfer

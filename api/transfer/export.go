@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -26,9 +27,13 @@ const (
 	PickList     = "picklist"
 )
 
-// Table writes one table of an event as CSV; list says which pick list and is
-// not read for others. Errors: store.ErrNotFound, ErrNoList.
-func Table(ctx context.Context, db *store.DB, event uuid.UUID, name string, list uuid.UUID) ([]byte, error) {
+// ErrRedacted says that a pick list is what was to be left out.
+var ErrRedacted = errors.New("a pick list is nothing but plans")
+
+// Table writes one table of an event as CSV, without what how leaves out; list
+// says which pick list and is not read for others. Errors: store.ErrNotFound,
+// ErrNoList, ErrRedacted.
+func Table(ctx context.Context, db *store.DB, event uuid.UUID, name string, list uuid.UUID, how store.Redaction) ([]byte, error) {
 	g, _, err := Game(ctx, db, event)
 	if err != nil {
 		return nil, err
@@ -43,11 +48,22 @@ func Table(ctx context.Context, db *store.DB, event uuid.UUID, name string, list
 		err = writeRows(&csv, matches, rerr, func(w io.Writer, rows []record.Match) error { return table.WriteMatches(w, g, rows) })
 	case Observations:
 		rows, rerr := bodies(ctx, db, event, record.KindObservation, func(o record.Observation) bool { return !o.Discarded })
+		if rerr == nil && how.People {
+			rerr = withoutPeople(ctx, db, event, rows)
+		}
 		err = writeRows(&csv, rows, rerr, func(w io.Writer, rows []record.Observation) error { return table.WriteObservations(w, g, rows) })
 	case Marks:
 		rows, rerr := bodies(ctx, db, event, record.KindMark, func(m record.Mark) bool { return !m.Discarded })
+		for i := range rows {
+			if how.People {
+				rows[i].Note = ""
+			}
+		}
 		err = writeRows(&csv, rows, rerr, table.WriteMarks)
 	case PickList:
+		if how.Strategy {
+			return nil, ErrRedacted
+		}
 		picks, rerr := picks(ctx, db, event, list)
 		err = writeRows(&csv, picks, rerr, table.WritePickList)
 	default:
@@ -57,6 +73,28 @@ func Table(ctx context.Context, db *store.DB, event uuid.UUID, name string, list
 		return nil, err
 	}
 	return csv.Bytes(), nil
+}
+
+// withoutPeople gives scouts other names, and takes out what they typed freely.
+func withoutPeople(ctx context.Context, db *store.DB, event uuid.UUID, rows []record.Observation) error {
+	g, _, err := Game(ctx, db, event)
+	if err != nil {
+		return err
+	}
+	names, err := db.Pseudonyms(ctx, event)
+	if err != nil {
+		return err
+	}
+	for i := range rows {
+		o := &rows[i]
+		o.Scout, o.Note = names[o.Scout], ""
+		for _, q := range g.Questions {
+			if q.Kind == "text" {
+				delete(o.Answers, q.ID)
+			}
+		}
+	}
+	return nil
 }
 
 func unknownTable(name string) error { return fmt.Errorf("there is no table %q", name) }
@@ -95,8 +133,9 @@ type named struct {
 }
 
 // All writes all tables of an event, and its game and settings, into a zip
-// file. The same data give the same bytes. Errors: store.ErrNotFound.
-func All(ctx context.Context, db *store.DB, event uuid.UUID) ([]byte, error) {
+// file, without what how leaves out. The same data give the same bytes. Errors:
+// store.ErrNotFound.
+func All(ctx context.Context, db *store.DB, event uuid.UUID, how store.Redaction) ([]byte, error) {
 	ev, err := db.Event(ctx, event)
 	if err != nil {
 		return nil, err
@@ -107,17 +146,20 @@ func All(ctx context.Context, db *store.DB, event uuid.UUID) ([]byte, error) {
 	}
 	files := []named{{"game.json", gameFile}, {"event.json", ev.Overrides}}
 	for _, name := range []string{Teams, Matches, Observations, Marks} {
-		csv, err := Table(ctx, db, event, name, uuid.Nil)
+		csv, err := Table(ctx, db, event, name, uuid.Nil, how)
 		if err != nil {
 			return nil, err
 		}
 		files = append(files, named{name + ".csv", csv})
 	}
-	lists, err := pickLists(ctx, db, event)
-	if err != nil {
-		return nil, err
+	if !how.Strategy {
+		lists, err := pickLists(ctx, db, event)
+		if err != nil {
+			return nil, err
+		}
+		files = append(files, lists...)
 	}
-	return zipped(append(files, lists...))
+	return zipped(files)
 }
 
 // pickLists writes each pick list as CSV; removed ones too, as they were.
@@ -128,7 +170,7 @@ func pickLists(ctx context.Context, db *store.DB, event uuid.UUID) ([]named, err
 	}
 	var files []named
 	for _, l := range lists {
-		csv, err := Table(ctx, db, event, PickList, l.ID)
+		csv, err := Table(ctx, db, event, PickList, l.ID, store.Redaction{})
 		if err != nil {
 			return nil, err
 		}

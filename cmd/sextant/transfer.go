@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -22,11 +23,12 @@ import (
 type exportCommand struct {
 	databaseFlags
 	logFlags
-	Event uuid.UUID `arg:"" help:"Id of the event; it stands in the address of its screens."`
-	Form  string    `enum:"ndjson,csv" default:"ndjson" help:"ndjson: the whole event with its history, to restore it. csv: what counts now, for a spreadsheet."`
-	Table string    `enum:",teams,matches,observations,marks,picklist" default:"" placeholder:"TABLE" help:"With csv: teams, matches, observations, marks or picklist. Without it all of them in a zip file."`
-	List  uuid.UUID `placeholder:"LIST" help:"With --table picklist: id of the list."`
-	Out   string    `short:"o" type:"path" default:"-" help:"File to write; - is standard output."`
+	Event  uuid.UUID `arg:"" help:"Id of the event; it stands in the address of its screens."`
+	Form   string    `enum:"ndjson,csv" default:"ndjson" help:"ndjson: the whole event with its history, to restore it. csv: what counts now, for a spreadsheet."`
+	Table  string    `enum:",teams,matches,observations,marks,picklist" default:"" placeholder:"TABLE" help:"With csv: teams, matches, observations, marks or picklist. Without it all of them in a zip file."`
+	List   uuid.UUID `placeholder:"LIST" help:"With --table picklist: id of the list."`
+	Redact []string  `enum:"people,strategy" placeholder:"WHAT" help:"What to leave out of a file that you give away, with a comma between: people (nicknames become s01, s02, …; what scouts typed freely goes) or strategy (lists, notes, questions, judgements and moves go). The file is then an event of its own."`
+	Out    string    `short:"o" type:"path" default:"-" help:"File to write; - is standard output."`
 }
 
 // Run exports.
@@ -51,15 +53,18 @@ func (c *exportCommand) Run(ctx context.Context, s *streams) error {
 func (c *exportCommand) write(ctx context.Context, db *store.DB, w io.Writer) error {
 	var file []byte
 	var err error
+	how := store.Redaction{People: slices.Contains(c.Redact, "people"), Strategy: slices.Contains(c.Redact, "strategy")}
 	switch {
 	case c.Form == "ndjson":
-		err = db.ExportNDJSON(ctx, c.Event, w)
+		err = db.ExportRedacted(ctx, c.Event, how, w)
 	case c.Table == "":
-		file, err = transfer.All(ctx, db, c.Event)
+		file, err = transfer.All(ctx, db, c.Event, how)
 	default:
-		file, err = transfer.Table(ctx, db, c.Event, c.Table, c.List)
+		file, err = transfer.Table(ctx, db, c.Event, c.Table, c.List, how)
 	}
 	switch {
+	case errors.Is(err, transfer.ErrRedacted):
+		return badInput(errors.New("--redact strategy: a pick list is nothing but plans; choose another table"))
 	case errors.Is(err, transfer.ErrNoList):
 		return noList(ctx, db, c.Event)
 	case errors.Is(err, store.ErrNotFound):

@@ -2399,6 +2399,8 @@ export interface operations {
         table?: 'teams' | 'matches' | 'observations' | 'marks' | 'picklist';
         /** @description With picklist: which list */
         list?: string;
+        /** @description What to leave out, with commas between. people: nicknames become s01, s02, …, and what scouts typed freely goes. strategy: lists, notes, questions, judgements and moves go. NDJSON becomes an event of its own, with other ids */
+        redact?: ('people' | 'strategy')[];
       };
       header?: never;
       path: {
