@@ -52,7 +52,7 @@ func describeTypes(r huma.Registry) {
 	alias(game.Condition{}, conditionSchema{})
 	for _, t := range []any{
 		record.Observation{}, record.ResultBody{}, record.Mark{}, record.ListBody{}, record.EntryBody{}, record.NoteBody{},
-		record.QuestionBody{}, record.Training{}, record.Judgement{},
+		record.QuestionBody{}, record.Training{}, record.Judgement{}, record.SelectionBody{},
 	} {
 		r.Schema(reflect.TypeOf(t), true, "")
 	}

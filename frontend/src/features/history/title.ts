@@ -26,6 +26,10 @@ export function titleOf(
       return `Training of ${b.scout}`;
     case 'judgement':
       return `${match}, judged by ${b.scout}`;
+    case 'selection':
+      return ['Selection, step', b.step, b.captain, b.invites && `invites ${b.invites}`]
+        .filter(Boolean)
+        .join(' ');
     case 'note':
       return ['Note', b.team && `on ${b.team}`, b.match && `in ${b.match}`].filter(Boolean).join(' ');
   }

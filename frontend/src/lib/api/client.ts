@@ -89,6 +89,40 @@ async function send<T>(url: string, init: RequestInit): Promise<Answer<T>> {
   return { value: (await answer.json()) as T, status: answer.status, etag };
 }
 
+/** Posts, and hands over each line of the answer (one JSON value a line) as it comes. Throws as call does. */
+export async function lines<P extends keyof paths, T>(
+  path: P,
+  req: Pick<Request<P, 'post'>, 'path' | 'json' | 'signal'>,
+  line: (value: T) => void
+): Promise<void> {
+  try {
+    const answer = await fetch(address(path, req.path as object), {
+      method: 'POST',
+      headers: {
+        Accept: 'application/x-ndjson, application/problem+json',
+        'Content-Type': 'application/json'
+      },
+      body: JSON.stringify(req.json),
+      signal: req.signal,
+      credentials: 'same-origin',
+      cache: 'no-store'
+    });
+    if (!answer.ok) throw await readProblem(answer);
+    const reader = answer.body?.getReader();
+    const text = new TextDecoder();
+    for (let rest = ''; reader;) {
+      const { done, value } = await reader.read();
+      const parts = (rest + text.decode(value, { stream: !done })).split('\n');
+      rest = parts.pop() ?? '';
+      for (const part of parts) line(JSON.parse(part) as T);
+      if (done) return;
+    }
+  } catch (error) {
+    if (error instanceof Problem || req.signal?.aborted) throw error;
+    throw new NoAnswer(error);
+  }
+}
+
 /** Like call, for answers that always have a body. */
 export async function ask<P extends keyof paths, M extends Method>(
   method: M,

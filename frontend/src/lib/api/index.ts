@@ -1,6 +1,6 @@
 /** The only door to the server. */
-import { address, ask, call } from './client';
-import type { Match, SentRevision, Team } from './types';
+import { address, ask, call, lines } from './client';
+import type { AdviceLine, AdviseRequest, Match, SentRevision, Team } from './types';
 
 export * from './types';
 export { NoAnswer, Problem, sayError, sayPlace, Told } from './problem';
@@ -133,6 +133,14 @@ export const analysis = {
   standings: (event: string, etag?: string) =>
     call('get', '/api/events/{event}/standings', { path: { event }, etag })
 };
+
+/** Advice on an alliance selection, refined while one looks. */
+export const advise = (
+  event: string,
+  json: AdviseRequest,
+  line: (value: AdviceLine) => void,
+  signal?: AbortSignal
+): Promise<void> => lines('/api/events/{event}/selection', { path: { event }, json, signal }, line);
 
 /** The stream of change numbers (server-sent events). */
 export const changesAddress = (event: string) => address('/api/events/{event}/changes', { event });

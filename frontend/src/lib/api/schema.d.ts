@@ -1560,7 +1560,16 @@ export interface components {
       heads?: string[];
       /** @enum {string} */
       kind:
-        'observation' | 'result' | 'mark' | 'list' | 'entry' | 'note' | 'question' | 'training' | 'judgement';
+        | 'observation'
+        | 'result'
+        | 'mark'
+        | 'list'
+        | 'entry'
+        | 'note'
+        | 'question'
+        | 'training'
+        | 'judgement'
+        | 'selection';
       /** Format: date-time */
       made_at: string;
       match?: string;
@@ -1649,7 +1658,16 @@ export interface components {
       device_id: string;
       /** @enum {string} */
       kind:
-        'observation' | 'result' | 'mark' | 'list' | 'entry' | 'note' | 'question' | 'training' | 'judgement';
+        | 'observation'
+        | 'result'
+        | 'mark'
+        | 'list'
+        | 'entry'
+        | 'note'
+        | 'question'
+        | 'training'
+        | 'judgement'
+        | 'selection';
       /** Format: int64 */
       lamport: number;
       /** Format: date-time */
@@ -1711,13 +1729,35 @@ export interface components {
       seconds: number;
       turn?: components['schemas']['Turn'];
     };
+    SelectionBody: {
+      answer: string;
+      backup?: boolean;
+      /** @example 40117 */
+      captain: string;
+      /** @example 40117 */
+      invites?: string;
+      removed?: boolean;
+      /** Format: int64 */
+      round?: number;
+      /** Format: int64 */
+      step: number;
+    };
     SentRevision: {
       body: unknown;
       /** @description From a lead only: who made it, where somebody else brings it in. The history names both */
       from?: components['schemas']['Maker'];
       /** @enum {string} */
       kind:
-        'observation' | 'result' | 'mark' | 'list' | 'entry' | 'note' | 'question' | 'training' | 'judgement';
+        | 'observation'
+        | 'result'
+        | 'mark'
+        | 'list'
+        | 'entry'
+        | 'note'
+        | 'question'
+        | 'training'
+        | 'judgement'
+        | 'selection';
       /** Format: int64 */
       lamport: number;
       /** Format: date-time */
@@ -2908,7 +2948,8 @@ export interface operations {
           | 'note'
           | 'question'
           | 'training'
-          | 'judgement';
+          | 'judgement'
+          | 'selection';
         match?: string;
         team?: string;
       };

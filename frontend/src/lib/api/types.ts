@@ -26,6 +26,8 @@ export type MarkBody = Schemas['Mark'];
 export type QuestionBody = Schemas['QuestionBody'];
 export type TrainingBody = Schemas['Training'];
 export type JudgementBody = Schemas['Judgement'];
+/** One move of the alliance selection. */
+export type SelectionBody = Schemas['SelectionBody'];
 
 /** What stands in the body of each kind of record, once resolved. */
 export interface Bodies {
@@ -38,6 +40,7 @@ export interface Bodies {
   question: QuestionBody;
   training: TrainingBody;
   judgement: JudgementBody;
+  selection: SelectionBody;
 }
 export type Kind = keyof Bodies;
 
@@ -60,6 +63,12 @@ export type Standings = Schemas['Standings'];
 export type Calibration = Schemas['Calibration'];
 export type WhatIf = Schemas['WhatIf'];
 export type ScoreSpread = Schemas['ScoreSpread'];
+
+export type Advice = Schemas['Advice'];
+export type Candidate = Schemas['Candidate'];
+export type Pin = Schemas['Pin'];
+export type AdviceLine = Schemas['AdviceLine'];
+export type AdviseRequest = Schemas['AdviseRequest'];
 
 export type Code = Schemas['Code'];
 export type Member = Schemas['Member'];

@@ -36,7 +36,8 @@ const KINDS: Kind[] = [
   'note',
   'question',
   'training',
-  'judgement'
+  'judgement',
+  'selection'
 ];
 
 /** A record with its body typed by its kind. */

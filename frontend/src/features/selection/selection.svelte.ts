@@ -1,0 +1,316 @@
+// The board on the screen: the moves that this device knows, what somebody does
+// with them, the advice of the server, and a rehearsal apart from all that.
+
+import { advise, analysis, NoAnswer, sayError, type Advice, type Pin } from '$lib/api';
+import { meta, newId, setMeta } from '$lib/offline';
+import type { EventState } from '$lib/state/event.svelte';
+import { inOurOrder, listsOf, neverOf, stoppedLast, warningsFor, type OrderBy } from './order';
+import { drawMove } from './others';
+import {
+  Board,
+  moveOf,
+  nextStep,
+  replay,
+  rulesOf,
+  toTakeBack,
+  type Answer,
+  type Entry,
+  type Move
+} from './replay';
+
+/** What is kept of the board on this device, beside the moves. */
+interface Kept {
+  /** The ranking by the results, as the server last said. */
+  standings?: string[];
+  /** The venue's own ranking, given here. */
+  given?: string[];
+  pins?: Pin[];
+  order?: OrderBy;
+  advice?: { value: Advice; at: string; key: string };
+}
+
+/** How long to wait before the server is asked again after no answer. */
+const RETRY_MS = 4_000;
+
+export class SelectionState {
+  readonly #event: EventState;
+  readonly #key: string;
+  #kept = $state.raw<Kept>({});
+  /** What is kept here was read. */
+  read = $state(false);
+  /** The moves of a rehearsal; undefined: it is for real. */
+  rehearsal = $state.raw<Entry[] | undefined>();
+  /** Why the last move was not made. */
+  refusal = $state('');
+  /** What was done last, said to a screen reader. */
+  said = $state('');
+  /** Why there is no newer advice. */
+  adviceFailed = $state('');
+  /** The server did not answer when it was last asked. */
+  alone = $state(false);
+  asking = $state(false);
+  /** When the turn on the clock began, in milliseconds of this device; undefined: not seen. */
+  turnBegan = $state<number | undefined>();
+
+  readonly rules = $derived.by(() => rulesOf(this.#event.game?.selection));
+  readonly seconds = $derived.by(() => this.#event.game?.selection?.seconds ?? 0);
+  readonly ranking = $derived(this.#kept.given ?? this.#kept.standings ?? []);
+  readonly given = $derived(this.#kept.given !== undefined);
+  readonly pins = $derived(this.#kept.pins ?? []);
+  readonly start = $derived.by(() => Board.start(this.rules, this.ranking));
+  readonly log = $derived.by(
+    (): Entry[] =>
+      this.rehearsal ?? this.#event.records('selection').map((r) => ({ ...r.body, id: r.record_id }))
+  );
+  readonly now = $derived.by(() =>
+    typeof this.start === 'string' ? undefined : replay(this.start, this.log)
+  );
+  readonly board = $derived(this.now?.board);
+  readonly made = $derived(this.now?.made ?? []);
+  /** Moves that do not count and that somebody should look at. */
+  readonly refused = $derived((this.now?.refused ?? []).filter((r) => !r.repeats));
+  readonly turn = $derived(this.board?.turn());
+  readonly our = $derived.by(() => this.#event.ourTeam);
+  readonly ourAlliance = $derived(this.our ? (this.board?.allianceOf(this.our) ?? 0) : 0);
+  readonly ourTurn = $derived(this.turn !== undefined && this.turn.alliance === this.ourAlliance);
+  readonly mayWrite = $derived.by(() => this.#event.role === 'lead' || this.rehearsal !== undefined);
+
+  readonly lists = $derived.by(() => listsOf(this.#event.records('list'), this.#event.records('entry')));
+  readonly never = $derived.by(() => neverOf(this.lists, this.#event.records('entry')));
+  readonly stopped = $derived.by(() => stoppedLast(this.#event.bodies('observation'), this.#event.game));
+  readonly estimates = $derived.by(
+    () => new Map((this.#event.analysis.estimates?.teams ?? []).map((e) => [e.team, e.now]))
+  );
+  readonly orderBy = $derived(
+    this.#kept.order &&
+      (['worth', 'next'].includes(this.#kept.order) || this.lists.some((l) => l.id === this.#kept.order))
+      ? this.#kept.order
+      : 'worth'
+  );
+  /** Who is left, in our order; those who declined stand among them. */
+  readonly left = $derived.by(() => {
+    const board = this.board;
+    if (!board) return [];
+    const pool = new Set([...board.pool(), ...board.declined().filter((t) => board.allianceOf(t) === 0)]);
+    if (this.our) pool.delete(this.our);
+    return inOurOrder([...pool], this.orderBy, {
+      lists: this.lists,
+      advice: this.advice,
+      now: (t) => this.estimates.get(t)
+    });
+  });
+
+  /** What the advice has to be for. */
+  readonly key = $derived.by(() =>
+    JSON.stringify([this.made.map(moveOf), this.ranking, this.pins, [...this.never.keys()], this.our])
+  );
+  readonly advice = $derived(this.#kept.advice?.value);
+  readonly adviceAt = $derived(this.#kept.advice?.at);
+  readonly adviceIsForNow = $derived(this.#kept.advice?.key === this.key);
+
+  constructor(event: EventState) {
+    this.#event = event;
+    this.#key = `selection/${event.id}`;
+  }
+
+  /** Reads what is kept, and asks for the ranking. */
+  async load(): Promise<void> {
+    this.#kept = (await meta<Kept>(this.#key)) ?? {};
+    this.read = true;
+    await this.refreshRanking();
+  }
+
+  async refreshRanking(): Promise<void> {
+    try {
+      const { value } = await analysis.standings(this.#event.id);
+      if (value) await this.#keep({ standings: value.ranking.map((r) => r.team) });
+      this.alone = false;
+    } catch (error) {
+      if (error instanceof NoAnswer) this.alone = true;
+      else this.adviceFailed = sayError(error);
+    }
+  }
+
+  async #keep(change: Partial<Kept>): Promise<void> {
+    this.#kept = { ...this.#kept, ...change };
+    try {
+      await setMeta(this.#key, $state.snapshot(this.#kept));
+    } catch {
+      // The disk is full: it is on the screen all the same, and moves say it themselves.
+    }
+  }
+
+  giveRanking = (given: string[] | undefined) => this.#keep({ given });
+  chooseOrder = (order: OrderBy) => this.#keep({ order });
+  addPin = (pin: Pin) =>
+    this.#keep({
+      pins: [...this.pins.filter((p) => p.captain !== pin.captain || p.team !== pin.team), pin]
+    });
+  dropPin = (pin: Pin) => this.#keep({ pins: this.pins.filter((p) => p !== pin) });
+
+  warnings = (team: string): string[] =>
+    warningsFor(team, this.our, { never: this.never, stopped: this.stopped, pins: this.pins });
+
+  /** An answer to the captain on the clock. Without a team: the captain itself, or nobody is left. */
+  answer(answer: Answer, team?: string): Promise<boolean> {
+    const turn = this.turn;
+    if (!turn) {
+      this.refusal = 'All picks are made.';
+      return Promise.resolve(false);
+    }
+    return this.#make({
+      captain: turn.captain,
+      round: turn.round,
+      answer,
+      ...(team && { invites: team })
+    });
+  }
+
+  /** A backup's answer to a captain, after all picks. */
+  backup(captain: string, team: string, answer: Answer): Promise<boolean> {
+    return this.#make({ captain, invites: team, answer, backup: true });
+  }
+
+  async #make(move: Move): Promise<boolean> {
+    const board = this.board;
+    if (!board) return false;
+    const rule = board.clone().move(move);
+    if (rule) {
+      this.refusal = sayRefusal(move, rule);
+      return false;
+    }
+    const body = { step: nextStep(this.log), ...move };
+    if (this.rehearsal) this.rehearsal = [...this.rehearsal, { ...body, id: newId() }];
+    else if (!(await this.#save([{ id: newId(), body }]))) return false;
+    this.refusal = '';
+    this.said = sayMove(move);
+    return true;
+  }
+
+  /** Takes moves back, so that the first `keep` of those that count are left. */
+  async backTo(keep: number): Promise<void> {
+    if (typeof this.start === 'string') return;
+    const ids = new Set(toTakeBack(this.start, this.log, keep));
+    if (ids.size === 0) return;
+    const last = this.made[keep];
+    if (this.rehearsal) this.rehearsal = this.rehearsal.filter((e) => !ids.has(e.id));
+    else {
+      const gone = this.log.filter((e) => ids.has(e.id));
+      if (!(await this.#save(gone.map(({ id, ...body }) => ({ id, body: { ...body, removed: true } })))))
+        return;
+    }
+    this.refusal = '';
+    if (last) this.said = `Taken back: ${sayMove(moveOf(last))}`;
+  }
+
+  undo = () => this.backTo(this.made.length - 1);
+
+  /** Takes one entry off that does not count. */
+  drop(entry: Entry): void {
+    const { id, step, captain, invites, answer, backup, round } = entry;
+    const body = { step, captain, invites, answer, backup, round, removed: true };
+    void this.#save([{ id, body }]);
+  }
+
+  async #save(moves: { id: string; body: Omit<Entry, 'id'> }[]): Promise<boolean> {
+    try {
+      await this.#event.save(
+        ...moves.map(({ id, body }) => ({ kind: 'selection' as const, recordId: id, body }))
+      );
+      return true;
+    } catch (error) {
+      this.refusal = `Not saved. ${sayError(error)}`;
+      return false;
+    }
+  }
+
+  /** Begins a rehearsal from where the board stands; nothing of it is kept or sent. */
+  rehearse(): void {
+    this.rehearsal = this.made.map((e) => ({ ...e }));
+    this.refusal = '';
+  }
+
+  endRehearsal(): void {
+    this.rehearsal = undefined;
+    this.refusal = '';
+  }
+
+  /** In a rehearsal: the others choose by the model until it is our turn or all is over. */
+  letOthersChoose(random: () => number = Math.random): void {
+    if (!this.rehearsal || !this.board) return;
+    const board = this.board.clone();
+    const log = [...this.rehearsal];
+    for (let n = 0; n < 500; n++) {
+      const turn = board.turn();
+      if (!turn || board.allianceOf(this.our ?? '') === turn.alliance) break;
+      const move = drawMove(board, (t) => this.estimates.get(t), random, this.pins);
+      if (!move || board.move(move)) break;
+      log.push({ ...move, step: nextStep(log), id: newId() });
+    }
+    this.rehearsal = log;
+  }
+
+  /** Asks the server what calls are worth now, until the signal ends it; asks again when nobody answered. */
+  async ask(signal: AbortSignal): Promise<void> {
+    const key = this.key;
+    const body = {
+      our: this.our,
+      ranking: [...this.ranking],
+      moves: this.made.map(moveOf),
+      pins: this.pins,
+      never: [...this.never.keys()]
+    };
+    while (!signal.aborted) {
+      this.asking = true;
+      try {
+        await advise(
+          this.#event.id,
+          body,
+          (line) => {
+            if (signal.aborted) return;
+            this.alone = false;
+            this.adviceFailed = line.error ?? '';
+            if (line.advice)
+              this.#kept = {
+                ...this.#kept,
+                advice: { value: line.advice, at: new Date().toISOString(), key }
+              };
+          },
+          signal
+        );
+        if (!signal.aborted && !this.rehearsal) await this.#keep({});
+        return;
+      } catch (error) {
+        if (signal.aborted) return;
+        this.alone = error instanceof NoAnswer;
+        this.adviceFailed = this.alone ? '' : sayError(error);
+        if (!this.alone) return;
+      } finally {
+        if (!signal.aborted) this.asking = false;
+      }
+      await new Promise((again) => {
+        const timer = setTimeout(again, RETRY_MS);
+        signal.addEventListener('abort', () => {
+          clearTimeout(timer);
+          again(undefined);
+        });
+      });
+    }
+  }
+}
+
+/** "40115 cannot be invited: already in alliance 2." */
+export function sayRefusal(move: Move, rule: string): string {
+  if (/^(already|captain of|did not show|declined|not at|is the)/.test(rule) && move.invites)
+    return `${move.invites} cannot be invited: ${rule}.`;
+  return `${rule.charAt(0).toUpperCase()}${rule.slice(1)}.`;
+}
+
+/** "40101 and 40115 are together", "40115 says no to 40101". */
+export function sayMove({ captain, invites, answer }: Move): string {
+  if (answer === 'nobody_left') return `Nobody is left for ${captain}`;
+  if (!invites) return `Captain ${captain} is not there`;
+  if (answer === 'accepts') return `${captain} takes ${invites}`;
+  if (answer === 'declines') return `${invites} says no to ${captain}`;
+  return `${invites} is not there`;
+}
