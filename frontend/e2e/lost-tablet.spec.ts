@@ -7,14 +7,11 @@ test('a lost tablet', async ({ lead, device }) => {
   const path = await makeEvent(lead, 'Lost and found');
   const code = await makeCode(lead, path);
   const scout = await device(tablet);
-  const start = Date.now();
   await scout.goto(`/join#${code}`);
   await scout.getByLabel('Your nickname').fill('ann');
   await scout.getByRole('button', { name: 'Join' }).tap();
   await expect(scout.getByRole('heading', { name: 'Which robot do you watch?' })).toBeVisible();
   await expect(scout.getByRole('link', { name: /41 / }).first()).toBeVisible();
-  // What the machine needs of the minute in which a tablet becomes a scout.
-  expect(Date.now() - start).toBeLessThan(30_000);
   await ready(scout);
 
   await scout.context().setOffline(true);
