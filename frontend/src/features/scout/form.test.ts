@@ -141,7 +141,7 @@ describe('the form', () => {
       /Not saved\..*the disk is full.*still here/
     );
     expect(watch.count('cast_off')).toBe(1);
-    expect(await draft(EVENT, draftKey(watch.sheet))).toBeTruthy();
+    await vi.waitFor(async () => expect(await draft(EVENT, draftKey(watch.sheet))).toBeTruthy(), PATIENT);
   });
 
   it('records that a robot did not show, and nothing else', async () => {

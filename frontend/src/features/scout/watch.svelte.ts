@@ -7,6 +7,7 @@ import type { Entry, Sheet, Spot } from '$lib/game/sheet';
 import type { Action, Game } from '$lib/game/types';
 import { draft, dropDraft, keepDraft, observationId } from '$lib/offline';
 import type { EventState } from '$lib/state/event.svelte';
+import { afterPaint } from './after-paint';
 
 /** The page for questions, note and corrections. */
 export const FINISH = 'finish';
@@ -40,6 +41,8 @@ export class Watch {
   readonly #length: number;
   #writing: Promise<void> | undefined;
   #dirty = false;
+  /** A change waits to be written; calls the wait off. */
+  #soon: (() => void) | undefined;
   #closed = false;
   #touched = $state(Date.now());
   #beat = 0;
@@ -52,6 +55,8 @@ export class Watch {
     this.sheet.started === undefined ? undefined : this.#now - this.sheet.started
   );
   readonly clock = $derived.by(() => nowAt(this.game, this.elapsed ?? 0));
+  /** What changes seldom stands apart from the clock, so that a tick does not ask every card. */
+  readonly period = $derived.by(() => this.clock.period);
   readonly page = $derived.by(() =>
     this.#chosen?.at === this.clock.page ? this.#chosen.page : this.clock.page
   );
@@ -104,7 +109,16 @@ export class Watch {
       const running = this.sheet.started !== undefined && !this.clock.over;
       if (running && this.#now - this.#beat > BEAT_MS) void this.#keep();
     }, TICK_MS);
-    return () => clearInterval(timer);
+    // The last chance: the page is put away, closed or loaded again.
+    const hide = () => this.#flush();
+    addEventListener('pagehide', hide);
+    document.addEventListener('visibilitychange', hide);
+    return () => {
+      clearInterval(timer);
+      removeEventListener('pagehide', hide);
+      document.removeEventListener('visibilitychange', hide);
+      this.#flush();
+    };
   }
 
   /** `1:22`, what is left of the period; before the start the whole match. */
@@ -183,7 +197,8 @@ export class Watch {
   }
 
   #buzz(pattern: number | number[] = 15): void {
-    navigator.vibrate?.(pattern);
+    // Asking the device takes longer than counting; the frame comes first.
+    setTimeout(() => navigator.vibrate?.(pattern));
   }
 
   /** The tap whose place a touch of the field tells; undefined: none, or too long ago. */
@@ -254,12 +269,21 @@ export class Watch {
     await this.discard();
   }
 
-  /** Any change of the sheet; the draft follows at once. */
+  /** Any change of the sheet; the draft follows as soon as the change is painted. */
   change(by: (s: Sheet, at: number) => Sheet): void {
     const at = Date.now();
     this.#now = at;
     this.#touched = at;
     this.sheet = by(this.sheet, at);
+    if (this.#soon) return;
+    this.#soon = afterPaint(() => this.#flush());
+  }
+
+  /** Writes what has not been written, now. */
+  #flush(): void {
+    if (!this.#soon) return;
+    this.#soon();
+    this.#soon = undefined;
     void this.#keep();
   }
 

@@ -8,8 +8,17 @@ export interface Span {
   to: number;
 }
 
+/** Asked for at every tap and tick; a game's periods never change once it is read. */
+const known = new WeakMap<readonly Period[], readonly Span[]>();
+
 /** The periods on the time line. One that lies within another is its last part. */
-export function spans(game: Pick<Game, 'periods'>): Span[] {
+export function spans(game: Pick<Game, 'periods'>): readonly Span[] {
+  let all = known.get(game.periods);
+  if (!all) known.set(game.periods, (all = spread(game)));
+  return all;
+}
+
+function spread(game: Pick<Game, 'periods'>): Span[] {
   const out: Span[] = [];
   let at = 0;
   for (const period of game.periods) {

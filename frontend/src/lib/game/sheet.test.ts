@@ -211,4 +211,15 @@ describe('any sequence of taps and undos', () => {
       }
     }
   });
+
+  it('leaves an earlier sheet what it was, whatever was asked of the later one', () => {
+    const one = sheets.tap(empty(), 0, 'stone');
+    expect(sheets.countOf(one, 'stone')).toBe(1);
+    const two = sheets.tap(one, 100, 'stone');
+    const other = sheets.tap(one, 200, 'turf');
+    expect([two, one, other].map((s) => sheets.countOf(s, 'stone'))).toEqual([2, 1, 1]);
+    expect(sheets.recent(one, new Set(['stone']), 10)).toHaveLength(1);
+    const [entry] = two.entries;
+    expect(sheets.countOf(sheets.grow(two, entry!, 5), 'stone')).toBe(6);
+  });
 });

@@ -112,7 +112,53 @@ function add(s: Sheet, ...entries: Entry[]): Sheet {
   const [first] = entries;
   if (!first) return s;
   const of = subject(first.id);
-  return start({ ...s, entries: [...s.entries, ...entries], unwatched: watchedNow(s, of) }, first.at);
+  const longer = [...s.entries, ...entries];
+  follow(s.entries, longer, entries);
+  return start({ ...s, entries: longer, unwatched: watchedNow(s, of) }, first.at);
+}
+
+/** What a time line adds up to. */
+interface Sum {
+  /** The steps of each id, added up. */
+  steps: Map<string, number>;
+  /** What was done and not taken back, in order. */
+  open: Entry[];
+}
+
+/**
+ * Every card asks for its count after every tap, so sums are kept beside their
+ * time lines, which nothing changes once they are made.
+ */
+const sums = new WeakMap<readonly Entry[], Sum>();
+
+function sumOf(entries: readonly Entry[]): Sum {
+  let sum = sums.get(entries);
+  if (!sum) {
+    sum = { steps: new Map(), open: [] };
+    for (const e of entries) count(sum, e);
+    sums.set(entries, sum);
+  }
+  return sum;
+}
+
+/** A time line got longer: its sum goes on from where it stood, and the shorter one has to ask anew. */
+function follow(shorter: readonly Entry[], longer: readonly Entry[], added: readonly Entry[]): void {
+  const sum = sums.get(shorter);
+  if (!sum) return;
+  sums.delete(shorter);
+  for (const e of added) count(sum, e);
+  sums.set(longer, sum);
+}
+
+function count({ steps, open }: Sum, e: Entry): void {
+  steps.set(e.id, (steps.get(e.id) ?? 0) + e.step);
+  if (e.step > 0) {
+    open.push(e);
+    return;
+  }
+  // A step back cancels the newest of its kind before it.
+  const at = open.findLastIndex((o) => o.id === e.id && o.step === -e.step);
+  if (at >= 0) open.splice(at, 1);
 }
 
 /** What is left unwatched once something was entered about an action or foul. */
@@ -153,18 +199,13 @@ export const takeBack = (s: Sheet, at: number, entry: Entry): Sheet => tap(s, at
 
 /** The last taps that can be taken back, newest first; `ids` says what counts as a tap. */
 export function recent(s: Sheet, ids: ReadonlySet<string>, limit: number): Entry[] {
-  // A step back cancels the newest of its kind before it.
-  const open: Entry[] = [];
-  for (const e of s.entries) {
-    if (!ids.has(e.id)) continue;
-    if (e.step > 0) {
-      open.push(e);
-      continue;
-    }
-    const at = open.findLastIndex((o) => o.id === e.id && o.step === -e.step);
-    if (at >= 0) open.splice(at, 1);
+  const { open } = sumOf(s.entries);
+  const out: Entry[] = [];
+  for (let i = open.length - 1; i >= 0 && out.length < limit; i--) {
+    const e = open[i];
+    if (e && ids.has(e.id)) out.push(e);
   }
-  return open.slice(-limit).reverse();
+  return out;
 }
 
 /** Everything that shows in the strip of last taps: counts, misses, batches, flags, fouls. */
@@ -181,15 +222,10 @@ export function tappable(game: Game): Set<string> {
 /** What the count of an id stands at: by hand, else by the time line. */
 export const countOf = (s: Sheet, id: string): number => s.byHand[id] ?? tapped(s, id);
 
-function tapped(s: Sheet, id: string): number {
-  let n = 0;
-  for (const e of s.entries) if (e.id === id) n += e.step;
-  return Math.max(0, n);
-}
+const tapped = (s: Sheet, id: string): number => Math.max(0, sumOf(s.entries).steps.get(id) ?? 0);
 
 /** Whether anything was entered about an id. */
-export const touched = (s: Sheet, id: string): boolean =>
-  id in s.byHand || s.entries.some((e) => e.id === id);
+export const touched = (s: Sheet, id: string): boolean => id in s.byHand || sumOf(s.entries).steps.has(id);
 
 /** The answer to a choice so far; {} while nothing was said. */
 export function chosenOf(s: Sheet, action: Action): Chosen {
@@ -308,7 +344,7 @@ export function away(s: Sheet, question: string, from: number, to: number): Shee
 
 /** Seconds that something went on, until `end` (ms since the start of the match). */
 export function secondsOf(s: Sheet, question: string, end: number): number {
-  if (s.started === undefined) return 0;
+  if (s.started === undefined || !sumOf(s.entries).steps.has(question)) return 0;
   let ms = 0;
   let from: number | undefined;
   for (const e of s.entries) {
