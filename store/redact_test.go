@@ -62,7 +62,7 @@ func revealing(t *testing.T, db *store.DB) uuid.UUID {
 	rows := []record.Observation{
 		storetest.Observation("Q1", "40102", "Zowie", 2), storetest.Observation("Q1", "40102", "Wilmot", 4), storetest.Observation("Q2", "40104", "Vesper", 1),
 	}
-	imported := must2[[]store.Incoming](t)(db.ObservationRevisions(ctx, ev.ID, rows, author(lead)))
+	imported := must2[[]store.Incoming](t)(db.ObservationRevisions(ctx, ev.ID, testGame(t), rows, author(lead)))
 	marks := must2[[]store.Incoming](t)(db.MarkRevisions(ctx, ev.ID, []record.Mark{{Team: "40104", Match: rows[2].Match, Kind: record.MarkRepaired, Note: "Vesper helped"}}, author(lead)))
 	storetest.Append(t, db, ev.ID, append(imported, marks...)...)
 	storetest.Append(t, db, ev.ID,

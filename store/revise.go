@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
+	"sextant/stats/game"
 	"sextant/stats/record"
 )
 
@@ -97,10 +98,12 @@ func patch(have, want json.RawMessage) (json.RawMessage, error) {
 
 // ObservationRevisions turns rows of a file into revisions against the records
 // that are there. A row's identity is match, play, team and scout. A row that
-// says what the record says makes no revision; a file cannot hold a timeline
-// or the part that was watched, so these are kept, and counts which then differ from it are marked as edited.
-// Two rows of one identity are ErrInvalid. Nothing is stored.
-func (db *DB) ObservationRevisions(ctx context.Context, event uuid.UUID, rows []record.Observation, by By) (_ []Incoming, _ Replaced, err error) {
+// says what the record says makes no revision; a file cannot hold a timeline,
+// so it is kept, and counts which then differ from it are marked as edited. Of
+// parts that scouts handed to each other a file has one row (record.Rows): if
+// it differs, its record is of the whole match from then on. A part alone stays
+// one. Two rows of one identity are ErrInvalid. Nothing is stored.
+func (db *DB) ObservationRevisions(ctx context.Context, event uuid.UUID, g *game.Game, rows []record.Observation, by By) (_ []Incoming, _ Replaced, err error) {
 	defer wrap(&err, "compare observations of event %s", event)
 	return fromRows(ctx, db, event, by, rows, rowKind[record.Observation]{
 		kind: record.KindObservation,
@@ -108,14 +111,25 @@ func (db *DB) ObservationRevisions(ctx context.Context, event uuid.UUID, rows []
 		id: func(o *record.Observation) uuid.UUID {
 			return record.ObservationID(event, o.Match, o.Play, o.Team, o.Scout)
 		},
+		told: func(all []record.Observation) []record.Observation {
+			parts := slices.DeleteFunc(slices.Clone(all), func(o record.Observation) bool { return !o.Part() })
+			return record.Rows(g, parts)
+		},
 		plain: func(o record.Observation) record.Observation {
 			o.Play, o.From, o.To, o.Taps, o.AnswersTo, o.Edited, o.Discarded = record.PlayOf(o.Play), nil, nil, nil, nil, false, false
 			return o
 		},
-		build: func(row, old record.Observation) record.Observation {
+		build: func(row, old, told record.Observation) record.Observation {
 			row.Play, row.Taps, row.Edited = record.PlayOf(row.Play), old.Taps, old.Edited || len(old.Taps) > 0
-			if !row.Absent {
-				row.From, row.To, row.AnswersTo = old.From, old.To, old.AnswersTo
+			if row.Absent {
+				return row
+			}
+			row.AnswersTo = old.AnswersTo
+			if told.Part() {
+				row.From, row.To = old.From, old.To
+				if row.Counts == nil && row.Choices == nil && row.Fouls == nil {
+					row.Counts, row.Choices, row.Fouls = old.Counts, old.Choices, old.Fouls
+				}
 			}
 			return row
 		},
@@ -148,7 +162,7 @@ func (db *DB) ResultRevisions(ctx context.Context, event uuid.UUID, matches []re
 			return record.ResultID(event, b.Match, b.Play, b.Alliance)
 		},
 		plain: whole, // a result that is stated again counts again
-		build: func(row, _ record.ResultBody) record.ResultBody { return whole(row) },
+		build: func(row, _, _ record.ResultBody) record.ResultBody { return whole(row) },
 	})
 }
 
@@ -164,7 +178,7 @@ func (db *DB) MarkRevisions(ctx context.Context, event uuid.UUID, rows []record.
 			m.Discarded = false
 			return m
 		},
-		build: func(row, _ record.Mark) record.Mark { return row },
+		build: func(row, _, _ record.Mark) record.Mark { return row },
 	})
 }
 
@@ -180,10 +194,11 @@ func markID(event uuid.UUID, m *record.Mark) uuid.UUID {
 // rowKind says how rows of a file become records of one kind.
 type rowKind[T any] struct {
 	kind  string
-	key   func(*T) string    // identity within the event
-	id    func(*T) uuid.UUID // of a record that is made for a row
-	plain func(T) T          // what a file can say of a body
-	build func(row, old T) T // the new body
+	key   func(*T) string          // identity within the event
+	id    func(*T) uuid.UUID       // of a record that is made for a row
+	told  func([]T) []T            // the records that a file does not have as they are; nil: none
+	plain func(T) T                // what a file can say of a body
+	build func(row, old, told T) T // the new body; old and told are of the record that is there
 }
 
 // fromRows compares rows with the records of their kind. A record's identity is
@@ -210,6 +225,12 @@ func fromRows[T any](ctx context.Context, db *DB, event uuid.UUID, by By, rows [
 		}
 		byID[s.id] = true
 	}
+	told := map[string]T{}
+	if k.told != nil {
+		for _, b := range k.told(bodies) {
+			told[k.key(&b)] = b
+		}
+	}
 	var wanted []wish
 	seen := map[string]bool{}
 	for i := range rows {
@@ -219,12 +240,17 @@ func fromRows[T any](ctx context.Context, db *DB, event uuid.UUID, by By, rows [
 			return nil, Replaced{}, fmt.Errorf("%w: %s %s stands twice", ErrInvalid, k.kind, key)
 		}
 		seen[key] = true
-		var old T
+		var old, now T
 		w := wish{id: k.id(row), kind: k.kind}
 		if at, ok := byKey[key]; ok {
 			w.standing, old = &there[at], bodies[at]
 			w.id = w.standing.id
-			same, err := sameValue(k.plain(*row), k.plain(old))
+			if told, ok := told[key]; ok {
+				now = told
+			} else {
+				now = old
+			}
+			same, err := sameValue(k.plain(*row), k.plain(now))
 			if err != nil {
 				return nil, Replaced{}, err
 			}
@@ -237,7 +263,7 @@ func fromRows[T any](ctx context.Context, db *DB, event uuid.UUID, by By, rows [
 		for w.standing == nil && byID[w.id] {
 			w.id = uuid.NewSHA1(w.id, []byte(key))
 		}
-		if w.body, err = encode(k.build(*row, old)); err != nil {
+		if w.body, err = encode(k.build(*row, old, now)); err != nil {
 			return nil, Replaced{}, fmt.Errorf("%w: %s %s: %w", ErrInvalid, k.kind, key, err)
 		}
 		wanted = append(wanted, w)

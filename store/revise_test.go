@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"sextant/stats/game"
 	"sextant/stats/record"
 	"sextant/store"
 	"sextant/store/storetest"
@@ -19,12 +20,21 @@ func author(m store.Member) store.By {
 // observations turns rows into revisions and stores them.
 func observations(t *testing.T, db *store.DB, event uuid.UUID, by store.By, rows ...record.Observation) ([]store.Incoming, store.Replaced) {
 	t.Helper()
-	revs, done, err := db.ObservationRevisions(t.Context(), event, rows, by)
+	revs, done, err := db.ObservationRevisions(t.Context(), event, testGame(t), rows, by)
 	if err != nil {
 		t.Fatal(err)
 	}
 	storetest.Append(t, db, event, revs...)
 	return revs, done
+}
+
+func testGame(t *testing.T) *game.Game {
+	t.Helper()
+	g, err := game.Load("game.json", []byte(storetest.Game))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return g
 }
 
 func TestObservationRevisions(t *testing.T) {
@@ -87,11 +97,11 @@ func TestObservationRevisions(t *testing.T) {
 		}
 	})
 	t.Run("Twice", func(t *testing.T) {
-		_, _, err := db.ObservationRevisions(ctx, ev.ID, []record.Observation{b, b}, by)
+		_, _, err := db.ObservationRevisions(ctx, ev.ID, testGame(t), []record.Observation{b, b}, by)
 		wantError(t, err, store.ErrInvalid)
 	})
 	t.Run("NoSuchEvent", func(t *testing.T) {
-		_, _, err := db.ObservationRevisions(ctx, uuid.New(), []record.Observation{b}, by)
+		_, _, err := db.ObservationRevisions(ctx, uuid.New(), testGame(t), []record.Observation{b}, by)
 		wantError(t, err, store.ErrNotFound)
 	})
 }
@@ -124,6 +134,49 @@ func TestRowsAndTimelines(t *testing.T) {
 	want := changed
 	want.Taps, want.Edited = tapped.Taps, true
 	same(t, "body", want, got)
+}
+
+// TestRowsAndParts: of parts that were handed on a file has one row, and of a
+// part alone no counts; such rows change nothing, and a new count is that of
+// the whole match.
+func TestRowsAndParts(t *testing.T) {
+	t.Parallel()
+	db := storetest.New(t)
+	ev, lead := storetest.Event(t, db, nil)
+	ana, bo := storetest.Scout(t, db, ev.ID, "ana"), storetest.Scout(t, db, ev.ID, "bo")
+	ms := func(v int) *int { return &v }
+	first, second := storetest.Observation("Q1", "40101", "ana", 2), storetest.Observation("Q1", "40101", "bo", 3)
+	first.To, second.From = ms(60_000), ms(61_000)
+	alone := storetest.Observation("Q1", "40102", "ana", 4)
+	alone.To, alone.Note = ms(60_000), "fast"
+	storetest.Append(t, db, ev.ID, storetest.Observed(ev.ID, ana, first), storetest.Observed(ev.ID, bo, second), storetest.Observed(ev.ID, ana, alone))
+
+	rows := record.Rows(testGame(t), []record.Observation{first, second, alone})
+	if len(rows) != 2 || *rows[0].Counts["stone"].Made != 5 || rows[1].Counts != nil {
+		t.Fatalf("a file has %+v", rows)
+	}
+	if revs, _ := observations(t, db, ev.ID, author(lead), rows...); len(revs) != 0 {
+		t.Fatalf("the same rows make %+v", revs)
+	}
+	more := 6.0
+	rows[0].Counts = map[string]record.Tally{"stone": {Made: &more}}
+	rows[1].Note = "fast, then slow"
+	revs, _ := observations(t, db, ev.ID, author(lead), rows...)
+	if len(revs) != 2 {
+		t.Fatalf("two changed rows make %+v", revs)
+	}
+	var got [2]record.Observation
+	for i := range got {
+		if err := json.Unmarshal(revs[i].Body, &got[i]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got[0].Part() || *got[0].Counts["stone"].Made != 6 {
+		t.Errorf("the whole match is %+v", got[0])
+	}
+	want := alone
+	want.Note = "fast, then slow"
+	same(t, "the part alone", want, got[1])
 }
 
 // TestRowsFollowMovedRecords: two robots were mixed up and put right by two

@@ -51,7 +51,9 @@ func Table(ctx context.Context, db *store.DB, event uuid.UUID, name string, list
 		if rerr == nil && how.People {
 			rerr = withoutPeople(ctx, db, event, rows)
 		}
-		err = writeRows(&csv, rows, rerr, func(w io.Writer, rows []record.Observation) error { return table.WriteObservations(w, g, rows) })
+		err = writeRows(&csv, rows, rerr, func(w io.Writer, rows []record.Observation) error {
+			return table.WriteObservations(w, g, record.Rows(g, rows))
+		})
 	case Marks:
 		rows, rerr := bodies(ctx, db, event, record.KindMark, func(m record.Mark) bool { return !m.Discarded })
 		for i := range rows {

@@ -98,7 +98,7 @@ func revisionsOf(ctx context.Context, db *store.DB, event uuid.UUID, g *game.Gam
 			return nil, done, err
 		}
 		done.Rows = len(ev.Observations)
-		revisions, done.Replaced, err = db.ObservationRevisions(ctx, event, ev.Observations, f.By)
+		revisions, done.Replaced, err = db.ObservationRevisions(ctx, event, g, ev.Observations, f.By)
 		return revisions, done, err
 	case Marks:
 		ev, err := load(ctx, db, event, g, table.Files{Marks: f.open()})

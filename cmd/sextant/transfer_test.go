@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -155,6 +156,76 @@ func TestTablesThere(t *testing.T) {
 		if !found[name] {
 			t.Errorf("the zip file has no %s: %v", name, found)
 		}
+	}
+}
+
+// TestPartsThere: matches that scouts handed to each other come out as rows of
+// the whole, so that the estimates of the files are those of the server; taken
+// in again they change nothing.
+func TestPartsThere(t *testing.T) {
+	t.Parallel()
+	s := newShore(t)
+	files := simulate(t, "--seed", "12", "--teams", "24", "--matches-per-team", "6", "--runs", "2")
+	dir := t.TempDir()
+	path := func(name string) string { return filepath.Join(dir, name) }
+	for _, name := range []string{"teams", "matches", "observations"} {
+		if err := os.WriteFile(path(name+".csv"), []byte(files[name+".csv"]), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		s.run("", exitDone, "import", "--table", name, path(name+".csv"), "--into", s.a.String())
+	}
+	ev, _, err := s.db.Load(t.Context(), s.a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ms := func(v int) *int { return &v }
+	by := map[string]store.Member{}
+	for _, nickname := range []string{"ann", "bo", "cy"} {
+		by[nickname] = storetest.Scout(t, s.db, s.a, nickname)
+	}
+	for i := range 12 {
+		o := ev.Observations[5*i]
+		if o.Absent {
+			continue
+		}
+		parts := []record.Observation{{Scout: "ann", To: ms(70_000)}, {Scout: "bo", From: ms(72_000)}}
+		if i%3 == 2 {
+			parts = []record.Observation{{Scout: "cy", To: ms(70_000)}}
+		}
+		for _, p := range parts {
+			p.Match, p.Play, p.Team, p.Counts, p.Choices, p.Answers = o.Match, o.Play, o.Team, o.Counts, o.Choices, o.Answers
+			storetest.Append(t, s.db, s.a, storetest.Observed(s.a, by[p.Scout], p))
+		}
+	}
+
+	if err := os.WriteFile(path("game.json"), generate.Slackwater(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	s.run("", exitDone, "export", s.a.String(), "--form", "csv", "--table", "observations", "-o", path("out.csv"))
+	out, err := os.ReadFile(path("out.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if text := string(out); !strings.Contains(text, ",ann,") || strings.Contains(text, ",bo,") || !strings.Contains(text, ",cy,,") {
+		t.Error("parts that were handed on are not one row, or a part alone has counts")
+	}
+	printed, _ := s.run("", exitDone, "estimate", "--game", path("game.json"), "--matches", path("matches.csv"), "--observations", path("out.csv"), "--format", "json")
+	var got record.Estimate
+	if err := json.Unmarshal([]byte(printed), &got); err != nil {
+		t.Fatal(err)
+	}
+	want := s.estimate(s.a)
+	if len(got.Teams) != 24 || len(want.Teams) != 24 {
+		t.Fatalf("%d and %d teams", len(got.Teams), len(want.Teams))
+	}
+	for i, w := range want.Teams {
+		if g := got.Teams[i]; g.Team != w.Team || math.Abs(g.Points-w.Points) > 1e-6 || math.Abs(g.SD-w.SD) > 1e-6 || math.Abs(g.Now-w.Now) > 1e-6 {
+			t.Errorf("%s has %.6f ± %.6f by the files, and %.6f ± %.6f on the server", w.Team, g.Points, g.SD, w.Points, w.SD)
+		}
+	}
+	again, _ := s.run("", exitDone, "import", "--table", "observations", path("out.csv"), "--into", s.a.String())
+	if !strings.Contains(again, " 0 new, 0 changed, 0 removed") {
+		t.Errorf("the same file again changes something: %s", again)
 	}
 }
 

@@ -71,6 +71,34 @@ func JoinParts(g *game.Game, all []*Observation) []*Observation {
 	return out
 }
 
+// Rows says observations as a table can, which has no place for the part that
+// was watched: parts that were handed on are one row of the whole, under the
+// scout of the first part. A part whose other half is missing says nothing of
+// counts, choices and fouls, as it does to an estimate: its cells are empty,
+// which means not watched. Rows are ordered by match, play, team and scout;
+// those that were set aside are left out.
+func Rows(g *game.Game, all []Observation) []Observation {
+	list := make([]*Observation, 0, len(all))
+	for i := range all {
+		if !all[i].Discarded {
+			list = append(list, &all[i])
+		}
+	}
+	slices.SortStableFunc(list, func(a, b *Observation) int {
+		return cmp.Or(a.Match.Compare(b.Match), cmp.Compare(PlayOf(a.Play), PlayOf(b.Play)),
+			CompareTeams(a.Team, b.Team), cmp.Compare(a.Scout, b.Scout))
+	})
+	list = JoinParts(g, list)
+	out := make([]Observation, len(list))
+	for i, o := range list {
+		out[i] = *o
+		if o.Part() {
+			out[i].Counts, out[i].Choices, out[i].Fouls = nil, nil, nil
+		}
+	}
+	return out
+}
+
 func from(o *Observation) int {
 	if o.From == nil {
 		return 0

@@ -81,6 +81,22 @@ func TestJoinParts(t *testing.T) {
 			t.Errorf("got %+v", got)
 		}
 	})
+
+	t.Run("Rows", func(t *testing.T) {
+		t.Parallel()
+		alone := part("cy", nil, ms(50_000), 9)
+		alone.Team, alone.Note = "40102", "fast"
+		gone := part("dee", nil, nil, 8)
+		gone.Discarded = true
+		got := Rows(g, []Observation{*part("bo", ms(61_000), nil, 4), *part("ann", nil, ms(60_000), 3), *alone, *gone})
+		if len(got) != 2 || got[0].Scout != "cy" || got[0].Counts != nil || got[0].Note != "fast" ||
+			got[1].Scout != "ann" || *got[1].Counts["deck"].Made != 7 {
+			t.Errorf("got %+v", got)
+		}
+		if alone.Counts == nil {
+			t.Error("a record that was given has been changed")
+		}
+	})
 }
 
 func mustMatch(t *testing.T, s string) MatchID {
