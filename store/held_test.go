@@ -94,9 +94,19 @@ func TestHoldIsBounded(t *testing.T) {
 	if must[bool](t)(db.Hold(ctx, ev.ID, many)) {
 		t.Error("there is room for 2001")
 	}
+	more := many[0]
+	more.RevisionID = uuid.New()
+	if must[bool](t)(db.Hold(ctx, ev.ID, []store.Held{more})) {
+		t.Error("there is room for one more later")
+	}
 	same(t, "kept apart", 2000, len(must[[]store.Held](t)(db.Held(ctx, ev.ID))))
 	if gone := must[int](t)(db.ThrowAway(ctx, ev.ID, "d0")); gone < 999 || gone > 1001 {
 		t.Errorf("%d thrown away", gone)
+	}
+	for _, left := range must[[]store.Held](t)(db.Held(ctx, ev.ID)) {
+		if left.DeviceID != "d1" {
+			t.Fatalf("something of %s is left, want only of d1", left.DeviceID)
+		}
 	}
 	if !must[bool](t)(db.Hold(ctx, ev.ID, many[:3])) {
 		t.Error("there is no room again")

@@ -59,22 +59,21 @@ test('six tablets, two days, one update', async ({ hall, home, open }) => {
     await scout.context().setOffline(true);
   }
 
-  // Two days: each a match by taps, the rest by the app's own save.
+  // Two days: on two of them a match by taps, the rest by the app's own save.
   const made: Recorded[] = [];
   const program = await newer(lead, hall);
-  for (const scout of scouts) {
-    await scout.getByRole('link', { name: /41 / }).first().tap();
-    await scout.getByRole('button', { name: 'Sluice opened' }).tap();
-    await scout.getByRole('button', { name: 'Finish' }).tap();
-    await scout.getByRole('button', { name: 'Save' }).tap();
-    await expect(scout.getByText('1 record waits for a network')).toBeVisible();
-    made.push(
-      ...(await record(
-        scout,
-        path,
-        Array.from({ length: 59 }, (_, i) => `Q${i + 1}`)
-      ))
-    );
+  for (const [i, scout] of scouts.entries()) {
+    const byTaps = i < 2 ? 1 : 0;
+    if (byTaps) {
+      await scout.getByRole('link', { name: /41 / }).first().tap();
+      await scout.getByRole('button', { name: 'Sluice opened' }).tap();
+      await scout.getByRole('button', { name: 'Finish' }).tap();
+      await scout.getByRole('button', { name: 'Save' }).tap();
+      await expect(scout.getByText('1 record waits for a network')).toBeVisible();
+    }
+    const rest = Array.from({ length: 60 - byTaps }, (_, n) => `Q${n + 1}`);
+    made.push(...(await record(scout, path, rest)));
+    await takeUp(scout);
     await expect(scout.getByText('60 records wait for a network')).toBeVisible();
   }
 
