@@ -22,7 +22,7 @@ const expectedRed = async (page: Page) =>
 /** Taps one match of robot 41 into the form: it does nearly all that its alliance scored. */
 async function watch41(scout: Page, match: string): Promise<void> {
   await expect(scout.getByRole('heading', { name: new RegExp(`^${match}\\b`) })).toBeVisible();
-  await scout.getByRole('link', { name: /\b41 / }).tap();
+  await scout.getByRole('link', { name: /alliance 41 / }).tap();
   await scout.getByRole('button', { name: 'Sluice opened' }).tap();
   await scout.getByRole('button', { name: 'Driven' }).tap();
   const sack = scout.getByRole('button', { name: /^Sack on cart made/ });
