@@ -227,12 +227,28 @@ test('a rehearsal, what we heard, the number to hold up, the sheet; and the coac
   const sheet = await lead.pdf({ format: 'A4' });
   expect(sheet.toString('latin1').match(/\/Type\s*\/Page\b/g)).toHaveLength(1);
 
+  // A move, for the coach to see, and the time for a call, which runs from it.
+  await lead.emulateMedia({ media: 'screen' });
+  const changed = await lead.request.patch(`/api${path.replace('/e/', '/events/')}`, {
+    data: { overrides: { selection: { alliances: 8, picks: 2, order: 'serpentine', seconds: 45 } } },
+    headers: { Origin: new URL(lead.url()).origin }
+  });
+  expect(changed.status()).toBe(200);
+  await expect(lead.getByRole('timer')).toHaveText('0:45');
+  await field(lead).fill('');
+  await invite(lead, '40212', 'Enter');
+  await expect(lead.getByRole('timer')).toHaveText(/^0:(4[0-4]|3\d)$/);
+  const moved = await board(lead);
+
   // The coach sees the board and cannot write; a rehearsal is open to all.
   const coach = await device({ viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true });
   await joinEvent(coach, code, 'cora', '**/e/**');
   await coach.goto(`${path}/selection`);
-  await expect.poll(() => board(coach)).toEqual(start);
+  await expect.poll(() => board(coach)).toEqual(moved);
   await expect(field(coach)).toBeDisabled();
+  await coach.keyboard.press('z');
+  await expect(coach.getByText('Everything is stored')).toBeVisible();
+  expect(await board(coach)).toEqual(moved);
   await check(coach, 'the board on a phone');
   await coach.getByRole('button', { name: 'Rehearse' }).tap();
   await expect(field(coach)).toBeEnabled();

@@ -173,7 +173,7 @@ export class SelectionState {
 
   async #make(move: Move): Promise<boolean> {
     const board = this.board;
-    if (!board) return false;
+    if (!board || !this.mayWrite) return false;
     const rule = board.clone().move(move);
     if (rule) {
       this.refusal = sayRefusal(move, rule);
@@ -189,7 +189,7 @@ export class SelectionState {
 
   /** Takes moves back, so that the first `keep` of those that count are left. */
   async backTo(keep: number): Promise<void> {
-    if (typeof this.start === 'string') return;
+    if (typeof this.start === 'string' || !this.mayWrite) return;
     const ids = new Set(toTakeBack(this.start, this.log, keep));
     if (ids.size === 0) return;
     const last = this.made[keep];

@@ -11,7 +11,8 @@ export interface Touched {
 
 /** The things to fetch whole again after a change of each kind. */
 const bundlesOf: Record<string, BundleName[]> = {
-  event: ['event'],
+  // The game is read with the event's own settings applied.
+  event: ['event', 'game'],
   game: ['event', 'game'],
   teams: ['teams'],
   matches: ['schedule']
