@@ -35,7 +35,7 @@ func TestBaselinesTransform(t *testing.T) {
 	const factor = 4.0
 	// New numbers, which stand in the same order or not: a letter makes them teams of their own.
 	label := func(ev *record.Event, team record.TeamID) record.TeamID {
-		return record.TeamID("9" + string(team)[1:]) + "Z"
+		return record.TeamID("9"+string(team)[1:]) + "Z"
 	}
 	tests := map[string]struct {
 		change func(ev *record.Event)
