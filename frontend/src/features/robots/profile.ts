@@ -19,7 +19,12 @@ export interface MatchRow {
   played: boolean;
   ownScore?: number;
   otherScore?: number;
+  /** The opponents' score without what they got by fouls, where that is published. */
+  otherOwn?: number;
   absent: boolean;
+  /** The other robots of its alliance, and those against it. */
+  partners: string[];
+  opponents: string[];
   seen: Seen[];
 }
 
@@ -42,7 +47,10 @@ export function matchRows(team: string, matches: readonly Match[], records: read
       played: !!own.result && !!other.result,
       ownScore: own.result?.score,
       otherScore: other.result?.score,
+      otherOwn: other.result && other.result.score - (other.result.from_fouls ?? 0),
       absent: own.absent?.includes(team) ?? false,
+      partners: own.teams.filter((t) => t !== team),
+      opponents: other.teams,
       seen: []
     });
   }
@@ -50,7 +58,7 @@ export function matchRows(team: string, matches: readonly Match[], records: read
     if (record.body.team !== team || record.body.discarded) continue;
     let row = rows.get(record.body.match);
     if (!row) {
-      row = { match: record.body.match, played: false, absent: false, seen: [] };
+      row = { match: record.body.match, played: false, absent: false, partners: [], opponents: [], seen: [] };
       rows.set(record.body.match, row);
     }
     row.seen.push(record);

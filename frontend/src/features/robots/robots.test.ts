@@ -154,6 +154,9 @@ describe('rows', () => {
     const filters = filtersOf(game, match('Q9', ['1', '2'], ['3', '4']));
     expect(filters.map((f) => f.name)).toEqual([
       'High half the time',
+      'Starts left',
+      'Starts right',
+      'Rising',
       'Stops under 10 %',
       'In Q9',
       'Too little data'
@@ -161,8 +164,8 @@ describe('rows', () => {
     const docks = row('8', 1, 1, { actions: { 'dock:high': { mean: 0.5, sd: 0.1 } } });
     expect(filters[0]?.keeps(docks)).toBe(true);
     expect(filters[0]?.keeps(row('8', 1))).toBe(false);
-    expect(filters[2]?.keeps(row('4', 1))).toBe(true);
-    expect(filters[2]?.keeps(row('5', 1))).toBe(false);
+    expect(filters[5]?.keeps(row('4', 1))).toBe(true);
+    expect(filters[5]?.keeps(row('5', 1))).toBe(false);
   });
 });
 

@@ -3,17 +3,29 @@
 import type { Match, Team, TeamEstimate } from '$lib/api';
 import { compareTeams, inWords, normalCdf } from '$lib/figures';
 import { nameOf, type Game } from '$lib/game/types';
-import { figure, tooLittle, type Column, type RobotRow, type View } from './columns';
+import { figure, tooLittle, trendText, type Column, type RobotRow, type View } from './columns';
+import { asked, type Summary } from './seen';
 
 export function joinRows(
   teams: readonly Team[],
   estimates: readonly TeamEstimate[] | undefined,
-  ourTeam: string | undefined
+  ourTeam: string | undefined,
+  seen?: ReadonlyMap<string, Summary>,
+  squares?: ReadonlyMap<string, ReadonlyMap<string, number | undefined>>
 ): RobotRow[] {
   const byTeam = new Map((estimates ?? []).map((e) => [e.team, e]));
   return [...teams]
     .sort((a, b) => compareTeams(a.team, b.team))
-    .map((t) => ({ team: t.team, name: t.name, ours: t.team === ourTeam, estimate: byTeam.get(t.team) }));
+    .map((t) => ({
+      team: t.team,
+      name: t.name,
+      ours: t.team === ourTeam,
+      estimate: byTeam.get(t.team),
+      seen: seen?.get(t.team),
+      components:
+        squares &&
+        new Map([...squares].flatMap(([id, by]) => (by.has(t.team) ? [[id, by.get(t.team)] as const] : [])))
+    }));
 }
 
 export interface Order {
@@ -78,6 +90,18 @@ export function filtersOf(game: Game, next: Match | undefined): Filter[] {
       keeps: (row) => (row.estimate?.actions[key]?.mean ?? 0) >= 0.5
     });
   }
+  for (const place of asked(game, 'start_position')?.options ?? []) {
+    filters.push({
+      id: `start:${place}`,
+      name: `Starts ${place}`,
+      keeps: (row) => startsAt(row.seen, place)
+    });
+  }
+  filters.push({
+    id: 'rising',
+    name: 'Rising',
+    keeps: (row) => trendText(row.seen).sure && (row.seen?.trend?.value ?? 0) > 0
+  });
   filters.push({
     id: 'reliable',
     name: 'Stops under 10 %',
@@ -89,6 +113,12 @@ export function filtersOf(game: Game, next: Match | undefined): Filter[] {
   }
   filters.push({ id: 'little', name: 'Too little data', keeps: tooLittle });
   return filters;
+}
+
+/** Whether a robot started at a place in a quarter of its watched matches or more. */
+function startsAt(seen: Summary | undefined, place: string): boolean {
+  const all = [...(seen?.starts.values() ?? [])].reduce((a, b) => a + b, 0);
+  return all > 0 && (seen?.starts.get(place) ?? 0) >= all / 4;
 }
 
 /** How many robots an alliance selection takes; undefined when the game does not say. */
