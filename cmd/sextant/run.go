@@ -23,6 +23,7 @@ type commands struct {
 	Estimate  estimateCommand  `cmd:"" help:"Print what each robot contributes, from files."`
 	Backtest  backtestCommand  `cmd:"" help:"Tell how good forecasts of a played event would have been, from files."`
 	Bracket   bracketCommand   `cmd:"" help:"Print each alliance's chances in the playoff, from files."`
+	Check     checkCommand     `cmd:"" help:"Tell which records to doubt, why and what that costs, from files."`
 	Select    selectCommand    `cmd:"" help:"Print what each call in alliance selection is worth to us, from files."`
 	Migrate   migrateCommand   `cmd:"" help:"Bring the database to the newest form and end."`
 	Account   accountCommand   `cmd:"" help:"Set a forgotten password."`

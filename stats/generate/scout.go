@@ -24,7 +24,8 @@ type scout struct {
 }
 
 // Mistake is one thing that went wrong in the stands. Kinds are those of the
-// contract's check: swap, wrong_robot, period, missing.
+// contract's check: swap, wrong_robot, period, missing, and outlier where the
+// scout lost sight of the robot early and the game asks for no word about it.
 type Mistake struct {
 	Match  record.MatchID  `json:"match"`
 	Kind   string          `json:"kind"`
@@ -103,13 +104,17 @@ func (w *World) watch(rng *rand.Rand, index int, m *record.Match, p *played) ([]
 			at = r/size*size + (r%size+1+rng.IntN(size-1))%size
 			wrong = append(wrong, Mistake{m.ID, "wrong_robot", []record.TeamID{teams[r], teams[at]}, []string{s.name}})
 		}
-		o, period := w.write(rng, s, m.ID, teams[r], &p.robots[at])
-		if period {
-			wrong = append(wrong, Mistake{m.ID, "period", []record.TeamID{teams[r]}, []string{s.name}})
+		note := func(name, slip string) {
+			if slip != "" {
+				wrong = append(wrong, Mistake{m.ID, slip, []record.TeamID{teams[r]}, []string{name}})
+			}
 		}
+		o, slip := w.write(rng, s, m.ID, teams[r], &p.robots[at])
+		note(s.name, slip)
 		out = append(out, o)
 		if second := &w.scouts[rng.IntN(len(w.scouts))]; rng.Float64() < w.opt.Double && !busy(out, second.name) && !w.due(onDuty, seats, second) {
-			o, _ := w.write(rng, second, m.ID, teams[r], &p.robots[r])
+			o, slip := w.write(rng, second, m.ID, teams[r], &p.robots[r])
+			note(second.name, slip)
 			out = append(out, o)
 		}
 	}
@@ -132,13 +137,18 @@ func (w *World) due(onDuty func(int) *scout, seats int, s *scout) bool {
 	return false
 }
 
-// write is one scout's record of one robot; period tells that the first
-// period was counted into a later one.
-func (w *World) write(rng *rand.Rand, s *scout, id record.MatchID, team record.TeamID, d *doing) (o record.Observation, period bool) {
+// lostEarly is the share of a robot's deeds from which on not having seen them,
+// for having lost sight of it, is a mistake of its own.
+const lostEarly = 0.5
+
+// write is one scout's record of one robot; slip is the kind of a mistake in
+// it: period when the first period was counted into a later one, outlier when
+// sight was lost early.
+func (w *World) write(rng *rand.Rand, s *scout, id record.MatchID, team record.TeamID, d *doing) (o record.Observation, slip string) {
 	o = record.Observation{Match: id, Play: 1, Team: team, Scout: s.name}
 	if d.absent {
 		o.Absent = true
-		return o, false
+		return o, ""
 	}
 	n := notes{w: w, o: &o, counts: make([]record.Tally, len(w.course.acts)), lost: w.course.end}
 	for k := range w.course.acts {
@@ -159,7 +169,11 @@ func (w *World) write(rng *rand.Rand, s *scout, id record.MatchID, team record.T
 		n.lost = rng.Float64() * w.course.end
 	}
 	into := w.later(rng, s)
+	unseen := 0.0
 	for _, e := range d.deeds {
+		if e.at >= n.lost {
+			unseen++
+		}
 		seen := s.sees
 		if e.missed {
 			seen = s.misses
@@ -168,7 +182,7 @@ func (w *World) write(rng *rand.Rand, s *scout, id record.MatchID, team record.T
 			continue
 		}
 		if k := into[e.act]; k != e.act {
-			e.act, period = k, true
+			e.act, slip = k, "period"
 		}
 		n.tap(rng, e)
 		if rng.Float64() < s.twice && w.course.acts[e.act].Kind == game.Count {
@@ -176,7 +190,10 @@ func (w *World) write(rng *rand.Rand, s *scout, id record.MatchID, team record.T
 		}
 	}
 	n.finish(rng, s, d, len(away) > 0)
-	return o, period
+	if _, asked := w.course.g.QuestionByRole(game.RoleLostSight); !asked && slip == "" && unseen > 0 && unseen >= lostEarly*float64(len(d.deeds)) {
+		slip = "outlier"
+	}
+	return o, slip
 }
 
 // later maps each action to the one it is counted as: itself, or, when the

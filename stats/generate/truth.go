@@ -30,6 +30,7 @@ type TeamTruth struct {
 	Working float64            `json:"working"` // in matches in which nothing stops it
 	Stops   float64            `json:"stops"`   // share of matches absent or 20 s or more stopped
 	Actions map[string]float64 `json:"actions"` // units per match; of a choice "action:option", a share
+	Misses  map[string]float64 `json:"misses"`  // per match, by action, where misses are recorded
 }
 
 // MatchTruth is the forecast of somebody who knows every robot, its condition
@@ -61,7 +62,7 @@ func (w *World) Truth(runs int) *Truth {
 	}
 	sums := make([]tally, len(w.teams))
 	for i := range sums {
-		sums[i].actions = map[string]float64{}
+		sums[i].actions, sums[i].misses = map[string]float64{}, map[string]float64{}
 	}
 	for i := range w.meetings {
 		t.Matches = append(t.Matches, w.playOver(i, runs, sums))
@@ -69,12 +70,15 @@ func (w *World) Truth(runs int) *Truth {
 		t.Mistakes = append(t.Mistakes, wrong...)
 	}
 	for i, s := range sums {
-		team := TeamTruth{Team: w.teams[i].ID, Points: round(s.points / s.n), Stops: round(s.stops / s.n), Actions: map[string]float64{}}
+		team := TeamTruth{Team: w.teams[i].ID, Points: round(s.points / s.n), Stops: round(s.stops / s.n), Actions: map[string]float64{}, Misses: map[string]float64{}}
 		if s.working > 0 {
 			team.Working = round(s.workingPoints / s.working)
 		}
 		for id, units := range s.actions {
 			team.Actions[id] = round(units / s.n)
+		}
+		for id, units := range s.misses {
+			team.Misses[id] = round(units / s.n)
 		}
 		t.Teams = append(t.Teams, team)
 	}
@@ -87,7 +91,7 @@ func (w *World) Truth(runs int) *Truth {
 // tally sums up what a robot does in all runs of all its matches.
 type tally struct {
 	n, points, working, workingPoints, stops float64
-	actions                                  map[string]float64
+	actions, misses                          map[string]float64
 }
 
 func (s *tally) add(c *course, d *doing, points float64) {
@@ -102,8 +106,10 @@ func (s *tally) add(c *course, d *doing, points float64) {
 		s.workingPoints += points
 	}
 	for _, e := range d.deeds {
-		if !e.missed {
-			s.actions[c.acts[e.act].ID] += e.units
+		if a := &c.acts[e.act]; !e.missed {
+			s.actions[a.ID] += e.units
+		} else if a.Misses {
+			s.misses[a.ID]++
 		}
 	}
 	for k, got := range d.choices {

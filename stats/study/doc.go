@@ -7,6 +7,9 @@
 // estimates. Differences between estimators are paired by event, so their
 // standard errors are much smaller than those of the figures themselves.
 //
+// Check measures how many of the mistakes of scouts, those of the invented ones
+// and some that are added (spoil.go), package check finds.
+//
 // It knows no file and no clock; a seed is the only randomness. It imports
-// generate, backtest, contrib, record and game; cmd imports it.
+// generate, backtest, contrib, check, record and game; cmd imports it.
 package study
