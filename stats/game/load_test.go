@@ -101,7 +101,7 @@ func TestOverride(t *testing.T) {
 	want.Values["full_load"] = 16
 	want.Selection.Alliances, want.Selection.Picks = 6, 3
 	want.Playoff.FinalWins = 1
-	want.Field = &game.Field{LengthM: 16, WidthM: 8}
+	want.Field.LengthM, want.Field.WidthM = 16, 8
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("Override (-want +got):\n%s", diff)
 	}
@@ -128,7 +128,6 @@ func TestOverrideRefuses(t *testing.T) {
 		{"Team", `{"our_team": "x1"}`, "/our_team", "team's number"},
 		{"Worth", `{"worth": {"0": 1}}`, "/worth/0", "not known here"},
 		{"Sum", `{"selection": {"alliances": 9}}`, "/playoff/format", "room for 8"},
-		{"Half", `{"field": {"length_m": 16}}`, "/field", `"width_m" is missing`},
 		{"Twice", `{"our_team": "1", "our_team": "2"}`, "/our_team", "stands twice"},
 		{"Array", `[]`, "", "write an object"},
 		{"TieOrder", `{"playoff": {"tie_order": ["score"]}}`, "/playoff/tie_order/0", "no component"},
@@ -137,11 +136,21 @@ func TestOverrideRefuses(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
 			_, _, err := g.Override("event.json", []byte(tt.event))
-			var problems game.Problems
-			if !errors.As(err, &problems) || problems[0].Pointer != tt.pointer || !strings.Contains(problems[0].Message, tt.says) {
-				t.Errorf("Override: %v\nwant %q … %q", err, tt.pointer, tt.says)
-			}
+			wantProblem(t, err, tt.pointer, tt.says)
 		})
+	}
+	t.Run("HalfAField", func(t *testing.T) { // of a game without one
+		t.Parallel()
+		_, _, err := load(t, "millrace.json").Override("event.json", []byte(`{"field": {"length_m": 16}}`))
+		wantProblem(t, err, "/field", `"width_m" is missing`)
+	})
+}
+
+func wantProblem(t *testing.T, err error, pointer, says string) {
+	t.Helper()
+	var problems game.Problems
+	if !errors.As(err, &problems) || problems[0].Pointer != pointer || !strings.Contains(problems[0].Message, says) {
+		t.Errorf("Override: %v\nwant %q … %q", err, pointer, says)
 	}
 }
 

@@ -2,6 +2,7 @@ package generate
 
 import (
 	"fmt"
+	"hash/fnv"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -313,11 +314,26 @@ func (n *notes) finish(rng *rand.Rand, s *scout, d *doing, lookedAway bool) {
 			}
 		}
 	}
-	if phrases := c.g.Phrases; len(phrases) > 0 && rng.Float64() < 0.08 {
-		o.Note = phrases[rng.IntN(len(phrases))]
-	} else if d.stopped.seconds() > 20 && rng.Float64() < 0.6 {
+	stood := d.stopped.seconds() > 20 && rng.Float64() < 0.6
+	if o.Note = n.phrase(); o.Note == "" && stood {
 		o.Note = fmt.Sprintf("stood still from second %d on", int(d.stopped.from))
 	}
+}
+
+// phrase is one of the game file's phrases, or mostly none. It is drawn apart,
+// so that a game file with other phrases gives the same event.
+func (n *notes) phrase() string {
+	phrases := n.w.course.g.Phrases
+	if len(phrases) == 0 {
+		return ""
+	}
+	h := fnv.New64a()
+	h.Write([]byte(n.o.Key()))
+	rng := source([2]uint64{n.w.seeds[0].play[0], h.Sum64()})
+	if rng.Float64() >= 0.08 {
+		return ""
+	}
+	return phrases[rng.IntN(len(phrases))]
 }
 
 // answer is what the scout says to a question of the game file.

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"sextant/stats/game"
 	"sextant/stats/record"
@@ -49,6 +50,28 @@ func TestSameSeedSameEvent(t *testing.T) {
 		if m, _ := w.Play(i); !cmp.Equal(m, one.Matches[i]) {
 			t.Errorf("match %d played on its own differs", i)
 		}
+	}
+}
+
+// TestPhrasesChangeNothingElse: they are drawn apart, so a game file can get
+// some and every figure stays.
+func TestPhrasesChangeNothingElse(t *testing.T) {
+	t.Parallel()
+	with, without := slackwater(t), slackwater(t)
+	without.Phrases = nil
+	one, other := world(t, with, 7, small).Event(32), world(t, without, 7, small).Event(32)
+	said := 0
+	for i := range one.Observations {
+		if slices.Contains(with.Phrases, one.Observations[i].Note) {
+			said++
+		}
+		one.Observations[i].Note, other.Observations[i].Note = "", ""
+	}
+	if diff := cmp.Diff(one, other, cmp.AllowUnexported(record.MatchID{}), cmpopts.IgnoreFields(record.Event{}, "Game")); diff != "" {
+		t.Errorf("phrases changed more than notes: %s", diff)
+	}
+	if n := len(one.Observations); said < n/25 || said > n/8 {
+		t.Errorf("%d of %d records have a phrase, not about one in twelve", said, n)
 	}
 }
 
