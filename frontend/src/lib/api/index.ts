@@ -1,6 +1,6 @@
 /** The only door to the server. */
 import { address, ask, call, lines } from './client';
-import type { AdviceLine, AdviseRequest, Match, SentRevision, Team } from './types';
+import type { AdviceLine, AdviseRequest, Match, SentRevision, Team, WhatIfRequest } from './types';
 
 export * from './types';
 export { NoAnswer, Problem, sayError, sayPlace, Told } from './problem';
@@ -130,8 +130,20 @@ export const analysis = {
     call('get', '/api/events/{event}/forecasts', { path: { event }, etag }),
   judgements: (event: string, etag?: string) =>
     call('get', '/api/events/{event}/judgements', { path: { event }, etag }),
-  standings: (event: string, etag?: string) =>
-    call('get', '/api/events/{event}/standings', { path: { event }, etag })
+  /** top: our goal, this place or better; 0: among the captains. */
+  standings: (event: string, etag?: string, top = 0) =>
+    call('get', '/api/events/{event}/standings', {
+      path: { event },
+      query: { top: top > 0 ? top : undefined },
+      etag,
+      timeout: 60_000
+    }),
+  calibration: (event: string, etag?: string) =>
+    call('get', '/api/events/{event}/calibration', { path: { event }, etag, timeout: 60_000 }),
+  detail: (event: string, match: string, etag?: string) =>
+    call('get', '/api/events/{event}/forecasts/{match}', { path: { event, match }, etag }),
+  whatIf: (event: string, change: WhatIfRequest, signal: AbortSignal) =>
+    ask('post', '/api/events/{event}/what-if', { path: { event }, json: change, signal })
 };
 
 /** Advice on an alliance selection, refined while one looks. */

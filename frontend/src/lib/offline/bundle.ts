@@ -1,6 +1,6 @@
 /** Things of an event that are fetched whole and kept for the time without a network. */
 import { analysis, events, game, matches, teams, type Answer } from '../api';
-import type { BundleName, DB } from './db';
+import type { BundleName, DB, PageName } from './db';
 import { inWords } from './storage';
 
 type Fetch = (event: string, etag?: string) => Promise<Answer<unknown>>;
@@ -22,12 +22,14 @@ export async function kept<T>(db: DB, event: string, name: BundleName): Promise<
   return (await db.get('bundle', [event, name]))?.value as T | undefined;
 }
 
+export function refresh(db: DB, event: string, name: BundleName, fetchOne?: Fetch): Promise<boolean>;
+export function refresh(db: DB, event: string, name: PageName, fetchOne: Fetch): Promise<boolean>;
 /** Fetches one thing if it changed. Says whether the local copy is another now. */
 export async function refresh(
   db: DB,
   event: string,
-  name: BundleName,
-  fetchOne: Fetch = fetches[name]
+  name: BundleName | PageName,
+  fetchOne: Fetch = fetches[name as BundleName]
 ): Promise<boolean> {
   const old = await db.get('bundle', [event, name]);
   const answer = await fetchOne(event, old?.etag);

@@ -7,6 +7,7 @@ export {
   type BundleName,
   type DB,
   type LocalRevision,
+  type PageName,
   type StoredRecord,
   type Unsent
 } from './db';

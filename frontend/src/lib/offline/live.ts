@@ -8,13 +8,16 @@ import { changesAddress } from '../api';
 const FIRST_WAIT_MS = 2_000;
 const LONGEST_WAIT_MS = 60_000;
 
-/** Calls hint at each change and whenever the stream opens again; returns the way to stop. */
-export function listen(event: string, hint: () => void): () => void {
+/**
+ * Calls hint at each change and whenever the stream opens again, and analysed when
+ * the server has finished an analysis; returns the way to stop.
+ */
+export function listen(event: string, hint: () => void, analysed: () => void = () => {}): () => void {
   const stop = new AbortController();
   const { signal } = stop;
   const hold = () =>
     new Promise<void>((resolve) => {
-      const close = stream(event, hint);
+      const close = stream(event, hint, analysed);
       signal.addEventListener('abort', () => {
         close();
         resolve();
@@ -28,7 +31,7 @@ export function listen(event: string, hint: () => void): () => void {
   return () => stop.abort();
 }
 
-function stream(event: string, hint: () => void): () => void {
+function stream(event: string, hint: () => void, analysed: () => void): () => void {
   let source: EventSource | undefined;
   let timer: ReturnType<typeof setTimeout> | undefined;
   let wait = FIRST_WAIT_MS;
@@ -39,6 +42,7 @@ function stream(event: string, hint: () => void): () => void {
       hint();
     };
     source.addEventListener('change', hint);
+    source.addEventListener('analysis', analysed);
     source.onerror = () => {
       // The browser tries again by itself, unless the server refused.
       if (source?.readyState !== EventSource.CLOSED) return;

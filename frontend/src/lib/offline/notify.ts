@@ -12,6 +12,8 @@ export interface Change {
   outbox?: boolean;
   /** Something did not fit on the disk. */
   full?: boolean;
+  /** The server has finished an analysis. */
+  analysed?: boolean;
 }
 
 type Listener = (change: Change) => void;

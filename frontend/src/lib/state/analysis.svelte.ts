@@ -1,14 +1,10 @@
 /** Estimates and forecasts of one event: the kept ones at once, newer ones when the server has them. */
-import type { Estimates, Forecasts, Judgements } from '$lib/api';
-import { announce, onChange, refresh, type DB } from '$lib/offline';
+import type { Estimates, EventSummary, Forecasts, Judgements } from '$lib/api';
+import { announce, kept, onChange, refresh, type DB } from '$lib/offline';
+import { keepEarlier } from './earlier';
+import { follow } from './follow';
 
 const NAMES = ['estimates', 'forecasts', 'judgements'] as const;
-/** Changes come in bursts; one look after the burst is enough. */
-const SETTLE_MS = 250;
-/** How long to wait for an answer that is being computed, at first and at most. */
-const FIRST_WAIT_MS = 500;
-const LONGEST_WAIT_MS = 10_000;
-
 export class Analysis {
   estimates = $state.raw<Estimates | undefined>();
   forecasts = $state.raw<Forecasts | undefined>();
@@ -23,8 +19,6 @@ export class Analysis {
   read = $state(false);
 
   readonly #event: string;
-  #timer: ReturnType<typeof setTimeout> | undefined;
-  #wait = FIRST_WAIT_MS;
 
   constructor(event: string) {
     this.#event = event;
@@ -32,22 +26,14 @@ export class Analysis {
 
   /** Reads what is kept and looks for newer answers at each change; returns the way to stop. */
   start(db: DB): () => void {
-    const moves = new Set(['observation', 'result', 'mark', 'training', 'judgement']);
     const end = onChange((change) => {
-      if (change.event !== this.#event) return;
-      if (NAMES.some((n) => change.bundles?.includes(n))) void this.#read(db);
-      const moved =
-        change.kinds?.some((k) => moves.has(k)) ||
-        change.bundles?.some((b) => b === 'game' || b === 'schedule');
-      // What was entered here is not on the server yet; the feed brings it back.
-      if (moved && !change.outbox) this.#look(db, SETTLE_MS);
-      // Sent: the outbox changed and nothing else did.
-      if (change.outbox && !change.kinds) this.#look(db, SETTLE_MS);
+      if (change.event === this.#event && NAMES.some((n) => change.bundles?.includes(n))) void this.#read(db);
     });
-    void this.#read(db).then(() => this.#look(db, 0));
+    const done = follow(this.#event, () => this.#fetch(db));
+    void this.#read(db);
     return () => {
       end();
-      clearTimeout(this.#timer);
+      done();
     };
   }
 
@@ -63,28 +49,20 @@ export class Analysis {
     this.read = true;
   }
 
-  #look(db: DB, after: number): void {
-    clearTimeout(this.#timer);
-    if (after <= SETTLE_MS) this.#wait = FIRST_WAIT_MS;
-    this.#timer = setTimeout(() => void this.#fetch(db), after);
-  }
-
-  async #fetch(db: DB): Promise<void> {
+  /** Says whether the answers are of the newest data. */
+  async #fetch(db: DB): Promise<boolean> {
     try {
-      for (const name of NAMES) {
-        if (await refresh(db, this.#event, name)) announce({ event: this.#event, bundles: [name] });
-      }
+      const zone = (await kept<EventSummary>(db, this.#event, 'event'))?.zone ?? 'UTC';
+      await keepEarlier(db, this.#event, zone, new Date());
+      const renewed = await Promise.all(NAMES.map((name) => refresh(db, this.#event, name)));
+      const bundles = NAMES.filter((_, i) => renewed[i]);
       await this.#read(db);
+      if (bundles.length > 0) announce({ event: this.#event, bundles });
       this.failed = undefined;
-      if (this.estimates?.current !== false && this.forecasts?.current !== false) {
-        this.#wait = FIRST_WAIT_MS;
-        return;
-      }
     } catch (error) {
       this.failed = error;
+      return false;
     }
-    clearTimeout(this.#timer);
-    this.#timer = setTimeout(() => void this.#fetch(db), this.#wait);
-    this.#wait = Math.min(LONGEST_WAIT_MS, this.#wait * 2);
+    return this.estimates?.current !== false && this.forecasts?.current !== false;
   }
 }

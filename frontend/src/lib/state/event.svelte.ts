@@ -115,7 +115,13 @@ export class EventState {
     // The first answer says who we are; only then may anything be sent.
     void this.sync().then(() => {
       if (this.#stopped) return;
-      this.#ends.push(listen(this.id, () => void this.sync()));
+      this.#ends.push(
+        listen(
+          this.id,
+          () => void this.sync(),
+          () => announce({ event: this.id, analysed: true })
+        )
+      );
       if (this.role === 'lead' || this.role === 'coach') this.#ends.push(this.analysis.start(db));
     });
   }

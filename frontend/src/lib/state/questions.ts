@@ -1,4 +1,5 @@
 /** Questions that the lead asks of those who watch, and what they answered. */
+import { compareTeams } from '$lib/figures';
 import type { EventState } from './event.svelte';
 
 export interface Asked {
@@ -47,6 +48,14 @@ export const questionsAbout = (event: EventState, team: string): Asked[] =>
     .map(asked)
     .filter((q) => q.team === team)
     .sort((a, b) => Number(a.done) - Number(b.done) || (a.id < b.id ? -1 : 1));
+
+/** All open questions, about any robot, in order of team. */
+export const openQuestions = (event: EventState): Asked[] =>
+  event
+    .records('question')
+    .map(asked)
+    .filter((q) => !q.done)
+    .sort((a, b) => compareTeams(a.team ?? '', b.team ?? '') || (a.id < b.id ? -1 : 1));
 
 /** Open questions for whoever watches this robot in this match. */
 export const openFor = (event: EventState, match: string, team: string): Asked[] =>

@@ -1,0 +1,60 @@
+import { announce } from '$lib/offline';
+import { afterEach, beforeEach, expect, test, vi } from 'vitest';
+import { follow } from './follow';
+
+beforeEach(() => void vi.useFakeTimers());
+afterEach(() => void vi.useRealTimers());
+
+/** Follows with answers that are of the newest data or not, in turn; counts the looks. */
+function watch(answers: boolean[] = []) {
+  const seen = { looks: 0 };
+  const end = follow('e', () => Promise.resolve(answers[seen.looks++] ?? true));
+  return { seen, end };
+}
+
+test('looks at once, after the burst of a change, and at once when an analysis is done', async () => {
+  const { seen, end } = watch();
+  await vi.advanceTimersByTimeAsync(0);
+  expect(seen.looks).toBe(1);
+  announce({ event: 'e', kinds: ['result'] });
+  announce({ event: 'e', kinds: ['observation'] });
+  await vi.advanceTimersByTimeAsync(249);
+  expect(seen.looks).toBe(1);
+  await vi.advanceTimersByTimeAsync(1);
+  expect(seen.looks).toBe(2);
+  announce({ event: 'e', analysed: true });
+  await vi.advanceTimersByTimeAsync(0);
+  expect(seen.looks).toBe(3);
+  end();
+  announce({ event: 'e', analysed: true });
+  await vi.advanceTimersByTimeAsync(60_000);
+  expect(seen.looks).toBe(3);
+});
+
+test('changes that nothing hangs on, of other events, or not yet sent, are left alone', async () => {
+  const { seen, end } = watch();
+  await vi.advanceTimersByTimeAsync(0);
+  announce({ event: 'e', kinds: ['note'] });
+  announce({ event: 'other', kinds: ['result'] });
+  announce({ event: 'e', kinds: ['result'], outbox: true });
+  await vi.advanceTimersByTimeAsync(60_000);
+  expect(seen.looks).toBe(1);
+  announce({ event: 'e', outbox: true });
+  await vi.advanceTimersByTimeAsync(250);
+  expect(seen.looks).toBe(2);
+  end();
+});
+
+test('asks again, ever later, until the answer is of the newest data', async () => {
+  const { seen, end } = watch([false, false, true]);
+  await vi.advanceTimersByTimeAsync(0);
+  await vi.advanceTimersByTimeAsync(500);
+  expect(seen.looks).toBe(2);
+  await vi.advanceTimersByTimeAsync(999);
+  expect(seen.looks).toBe(2);
+  await vi.advanceTimersByTimeAsync(1);
+  expect(seen.looks).toBe(3);
+  await vi.advanceTimersByTimeAsync(60_000);
+  expect(seen.looks).toBe(3);
+  end();
+});
