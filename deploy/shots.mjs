@@ -152,6 +152,7 @@ const screens = [
   plain('lead', 'history', '/history'),
   { ...plain('lead', 'history-record', '/matches/Q1'), then: follow('/history/') },
   plain('lead', 'lead-watch', '/watch'),
+  plain('lead', 'device', '/device'),
   ...parts.map((part) => plain('lead', `set-up-${part}`, `/set-up?part=${part}`)),
   { ...plain('lead', 'events', '/events'), whole: true },
   { ...plain('lead', 'new-event', '/events/new'), whole: true },
@@ -171,6 +172,7 @@ const screens = [
     then: (p) => p.getByRole('button', { name: 'Finish' }).click()
   },
   plain('scout', 'records', '/watch/records'),
+  plain('scout', 'scout-device', '/device'),
   { ...plain('scout', 'correct', '/watch/records'), then: follow('/watch/records/') },
   named('coach')
 ];

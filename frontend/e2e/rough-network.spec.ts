@@ -15,8 +15,11 @@ test('every record arrives once, whatever the network does', async ({ lead, devi
   const made: Recorded[] = [];
   for (let round = 0; round < 30; round++) {
     const matches = Array.from({ length: 6 }, (_, i) => `Q${((round * 4 + i) % 90) + 1}`);
+    const before = rough.sent();
     made.push(...(await record(scout, path, matches)));
     await takeUp(scout);
+    // So that the network has something to spoil in each round.
+    await expect.poll(rough.sent, { intervals: [50] }).toBeGreaterThan(before);
   }
   expect(made).toHaveLength(180);
   rough.calm();

@@ -8,8 +8,10 @@ import type { AddressInfo } from 'node:net';
 
 export interface Rough {
   url: string;
-  /** How often each happened. */
+  /** How often each happened to records on their way. */
   did: Record<'fine' | 'cut' | 'answer lost' | 'answer cut' | 'again', number>;
+  /** How often records were sent. */
+  sent: () => number;
   /** From now on it only passes on. */
   calm: () => void;
   close: () => void;
@@ -33,8 +35,10 @@ function random(seed: number): () => number {
 }
 
 export async function roughBefore(target: string, seed: number): Promise<Rough> {
-  const next = random(seed);
+  // What happens to records hangs on nothing but how many were sent before.
+  const [sending, next] = [random(seed), random(seed + 1)];
   let calm = false;
+  let sent = 0;
   const did: Rough['did'] = { fine: 0, cut: 0, 'answer lost': 0, 'answer cut': 0, again: 0 };
   const letters: Letter[] = [];
 
@@ -52,13 +56,18 @@ export async function roughBefore(target: string, seed: number): Promise<Rough> 
   const proxy = createServer((req, res) => {
     const url = req.url ?? '/';
     const rough = !calm && /\/sync(\?|$)/.test(url);
-    const [luck, wait] = rough ? [next(), next() * 120] : [1, 0];
+    const post = req.method === 'POST';
+    const [luck, wait] = rough ? [post ? sending() : next(), next() * 120] : [1, 0];
+    if (rough && post) sent++;
+    const count = (what: keyof Rough['did']) => {
+      if (rough && post) did[what]++;
+    };
     const chunks: Buffer[] = [];
     req.on('data', (c: Buffer) => chunks.push(c));
     req.on('end', () => {
       const body = Buffer.concat(chunks);
       if (luck < 0.2) {
-        did.cut++;
+        count('cut');
         res.destroy();
         return;
       }
@@ -69,20 +78,20 @@ export async function roughBefore(target: string, seed: number): Promise<Rough> 
           new URL(url, target),
           { method: letter.method, headers: letter.headers },
           (answer) => {
-            if (rough && letter.method === 'POST') letters.push(letter);
+            if (rough && post) letters.push(letter);
             if (luck < 0.4) {
-              did['answer lost']++;
+              count('answer lost');
               answer.resume();
               res.destroy();
             } else if (luck < 0.55) {
-              did['answer cut']++;
+              count('answer cut');
               res.writeHead(answer.statusCode ?? 502, answer.headers);
               answer.once('data', (c: Buffer) => {
                 res.write(c.subarray(0, c.length / 2), () => res.destroy());
                 answer.resume();
               });
             } else {
-              if (rough) did.fine++;
+              count('fine');
               res.writeHead(answer.statusCode ?? 502, answer.headers);
               answer.pipe(res);
             }
@@ -100,6 +109,7 @@ export async function roughBefore(target: string, seed: number): Promise<Rough> 
   return {
     url: `http://127.0.0.1:${port}`,
     did,
+    sent: () => sent,
     calm: () => (calm = true),
     close: () => {
       proxy.closeAllConnections();
