@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Match } from '$lib/api';
-import { nextMatch } from './schedule';
+import { followingMatch, nextMatch } from './schedule';
 
 const at = (minutes: number) => new Date(Date.UTC(2031, 2, 6, 9, minutes));
 
@@ -29,4 +29,12 @@ describe('nextMatch', () => {
   it('offers none of none', () => {
     expect(nextMatch([], new Set(), at(0))).toBeUndefined();
   });
+});
+
+it.each([
+  ['Q7', 'Q8'],
+  ['Q99', 'Q100'],
+  ['W9', 'W10']
+])('goes on from %s with %s where there is no schedule', (match, want) => {
+  expect(followingMatch(match)).toBe(want);
 });

@@ -16,6 +16,10 @@ export function placeOf(match: Match | undefined, team: string): Place | undefin
   return undefined;
 }
 
+/** What comes after a match where there is no schedule to say so: "Q7" → "Q8". */
+export const followingMatch = (match: string): string =>
+  match.replace(/\d+$/, (number) => String(Number(number) + 1));
+
 /**
  * How long after its planned start a match is still offered: to a scout who goes on from match to
  * match, as late as events run; to one who just came, what is about to be played.

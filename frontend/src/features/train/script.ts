@@ -1,14 +1,14 @@
 /**
  * An invented match with a known answer, from the game file alone: the same
- * game, seed and length give the same. The clock is pressed together: the
- * script's periods share its length as the game's periods share a match.
+ * game, seed and length give the same. The clock is pressed together, as
+ * `shortened` in lib/game/clock.ts does it, for the script and for the form.
  */
 import type { Action, Game } from '$lib/game/types';
-import { matchLength, spans } from '$lib/game/clock';
+import { shortened, spans } from '$lib/game/clock';
 import { missedId, optionId } from '$lib/game/sheet';
 
 /** Of the rules below; a change of them is another version. */
-export const SCRIPT_VERSION = 1;
+export const SCRIPT_VERSION = 2;
 
 export interface Moment {
   /** Milliseconds since the start of the training. */
@@ -40,14 +40,10 @@ const MISS_SHARE = 0.25;
 
 export function scriptOf(game: Game, seed: number, seconds: number): Script {
   const random = mulberry(seed);
-  const whole = matchLength(game) || 1;
-  const scale = (seconds * 1000) / whole;
   const stop = random() < 0.6 ? stopAt(random, seconds) : undefined;
   const moments: Moment[] = [];
-  for (const span of spans(game)) {
-    const from = span.from * scale;
-    const to = span.to * scale;
-    const own = game.actions.filter((a) => a.by !== 'alliance' && a.period === span.period.id);
+  for (const { period, from, to } of spans(shortened(game, seconds))) {
+    const own = game.actions.filter((a) => a.by !== 'alliance' && a.period === period.id);
     const repeated = own.filter((a) => a.kind === 'count' || a.kind === 'volume');
     for (const a of own.filter((o) => o.kind === 'flag'))
       if (random() < 0.7)

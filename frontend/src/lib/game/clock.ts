@@ -37,6 +37,37 @@ function spread(game: Pick<Game, 'periods'>): Span[] {
 export const matchLength = (game: Pick<Game, 'periods'>): number =>
   Math.max(0, ...spans(game).map((s) => s.to));
 
+/** In a shortened match no part is shorter than this, unless it is so in the real one: less cannot be watched. */
+const SHORTEST_S = 8;
+
+/**
+ * The game with its periods shortened so that a match takes so many seconds. The parts that would get
+ * too short are lifted, and the others share the rest as the game shares it; a period within another
+ * is lifted as well, up to half of that one. A length of the match or more changes nothing.
+ */
+export function shortened<G extends Pick<Game, 'periods'>>(game: G, seconds: number): G {
+  const whole = matchLength(game) / 1000;
+  if (seconds >= whole) return game;
+  const least = (s: number) => Math.min(s, SHORTEST_S);
+  const outer = game.periods.filter((p) => !p.within);
+  const lifted = outer.filter((p) => (p.seconds * seconds) / whole < least(p.seconds));
+  const sum = (all: number[]) => all.reduce((a, b) => a + b, 0);
+  const rest =
+    (seconds - sum(lifted.map((p) => least(p.seconds)))) / (whole - sum(lifted.map((p) => p.seconds)));
+  const length = new Map<string, number>();
+  for (const p of game.periods) {
+    const around = length.get(p.within ?? '');
+    const now = lifted.includes(p) ? least(p.seconds) : p.seconds * rest;
+    length.set(p.id, around === undefined ? now : Math.min(Math.max(now, least(p.seconds)), around / 2));
+  }
+  const periods = game.periods.map((p) => ({
+    ...p,
+    seconds: length.get(p.id) ?? p.seconds,
+    ...(p.pause_after ? { pause_after: p.pause_after * rest } : {})
+  }));
+  return { ...game, periods };
+}
+
 export interface Now {
   /** The period that runs, the innermost; undefined: a pause, or over. */
   period: Period | undefined;

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Match } from '$lib/api';
-import { countdown, delayOf, expectedStart, lateInWords, type Sign } from './delay';
+import { countdown, delayOf, expectedStart, lateInWords, lateSentence, type Sign } from './delay';
 
 const start = Date.UTC(2031, 2, 6, 9);
 const minute = 60_000;
@@ -61,6 +61,17 @@ describe('expectedStart', () => {
   it('has none without a planned start', () => {
     expect(expectedStart({ ...q(1), starts_at: '' }, schedule, [], later)).toBeUndefined();
   });
+});
+
+it.each<[string, number, Sign[], string]>([
+  ['late', 5, [sign(3, 6), sign(4, 6)], 'Running 6 min late: Q5 at about 09:38.'],
+  ['early', 5, [sign(4, -4)], 'Running 4 min early: Q5 at about 09:28.'],
+  ['on time', 5, [sign(4, 1)], 'Running on time.'],
+  ['nothing seen', 5, [], ''],
+  ['behind a break', 8, [sign(6, 20)], '']
+])('tells of a match to come: %s', (_name, n, signs, want) => {
+  const hhmm = (at: Date) => at.toISOString().slice(11, 16);
+  expect(lateSentence(schedule[n - 1], schedule, signs, later, hhmm)).toBe(want);
 });
 
 it('says it in words', () => {

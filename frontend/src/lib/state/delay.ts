@@ -97,6 +97,22 @@ export function lateInWords(late: number | undefined): string {
   return minutes > 0 ? `${minutes} min late` : `${-minutes} min early`;
 }
 
+/** What to tell of a match to come: "Running 6 min late: Q12 at about 10:46."; '' when nothing tells, or too little to matter. */
+export function lateSentence(
+  match: Match | undefined,
+  schedule: readonly Match[],
+  signs: readonly Sign[],
+  now: Date,
+  clockOf: (at: Date) => string
+): string {
+  const start = match && expectedStart(match, schedule, signs, now);
+  const words = lateInWords(start?.late);
+  if (!match || !start || !words) return '';
+  return words === 'on time'
+    ? 'Running on time.'
+    : `Running ${words}: ${match.match} at about ${clockOf(start.at)}.`;
+}
+
 /** "in 4 min", "in 1 h 5 min", "now"; past: "any moment", then ''. */
 export function countdown(at: Date, now: Date): string {
   const seconds = Math.round((at.getTime() - now.getTime()) / 1000);

@@ -10,6 +10,8 @@ interface Kept {
   judges: boolean;
   /** Quarter turns of the field's drawing, to the side where this device's user sits. */
   turns: 0 | 1 | 2 | 3;
+  /** The place whose robot this device's user watches match after match. */
+  seat?: { alliance: 'red' | 'blue'; station: number } | undefined;
 }
 
 function read(): Kept {
@@ -44,6 +46,14 @@ class Settings {
   }
   set turns(turns: Kept['turns']) {
     this.#kept.turns = turns;
+    this.#write();
+  }
+
+  get seat(): Kept['seat'] {
+    return this.#kept.seat;
+  }
+  set seat(seat: Kept['seat']) {
+    this.#kept.seat = seat;
     this.#write();
   }
 
