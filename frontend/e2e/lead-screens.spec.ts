@@ -171,14 +171,17 @@ test('a pick list in two windows at once, and its file', async ({ lead, device }
   // By drag, from the end of the untiered to the front of tier 2; the other window follows.
   const handle = (page: Page, team: string | undefined) =>
     page.locator('.row', { has: row(page, team) }).locator('.handle');
-  await handle(lead, start[5]).scrollIntoViewIfNeeded();
-  const from = (await handle(lead, start[5]).boundingBox())!;
-  const to = (await handle(lead, start[6]).boundingBox())!;
-  await lead.mouse.move(from.x + from.width / 2, from.y + from.height / 2);
+  await handle(lead, start[5]).hover();
   await lead.mouse.down();
+  const from = (await handle(lead, start[5]).boundingBox())!;
   await lead.mouse.move(from.x + from.width / 2, from.y - 10, { steps: 5 });
-  await lead.mouse.move(to.x + to.width / 2, to.y + 4, { steps: 20 });
-  await expect(lead.getByRole('region', { name: 'Tier 2' }).locator('li')).toHaveCount(2);
+  // The rows make way while the hand moves, so the aim is taken anew until the row is there.
+  await expect(async () => {
+    const to = (await handle(lead, start[6]).boundingBox())!;
+    await lead.mouse.move(to.x + to.width / 2, to.y + 12, { steps: 5 });
+    await lead.mouse.move(to.x + to.width / 2, to.y + 4, { steps: 5 });
+    await expect(lead.getByRole('region', { name: 'Tier 2' }).locator('li')).toHaveCount(2, { timeout: 1000 });
+  }).toPass();
   await lead.mouse.up();
   const dragged = [start[1], start[5], start[6], start[0], start[2], start[4], start[3]];
   await expect.poll(() => listed(lead)).toEqual(dragged);

@@ -17,7 +17,7 @@ import {
 
 /** Expected points of the red alliance, as the page of a coming match shows them. */
 const expectedRed = async (page: Page) =>
-  Number(await page.getByRole('region', { name: 'Forecast' }).locator('.expected.red b').textContent());
+  Number(await page.getByRole('region', { name: 'Forecast', exact: true }).locator('.expected.red b').textContent());
 
 /** Taps one match of robot 41 into the form: it does nearly all that its alliance scored. */
 async function watch41(scout: Page, match: string): Promise<void> {
@@ -48,7 +48,7 @@ test('records made without a network move the lead’s numbers, and a list becom
   await robots.goto(`${path}/robots`);
   await match.goto(`${path}/matches/Q9`);
   await expect(robots.locator('.points b')).toHaveCount(8);
-  await expect(match.getByRole('region', { name: 'Forecast' })).toBeVisible();
+  await expect(match.getByRole('region', { name: 'Forecast', exact: true })).toBeVisible();
   await expect(match.getByRole('region', { name: 'Red alliance' })).toContainText('41');
   let loads = 0;
   for (const page of [robots, match]) page.on('load', () => loads++);
