@@ -180,7 +180,9 @@ test('a pick list in two windows at once, and its file', async ({ lead, device }
     const to = (await handle(lead, start[6]).boundingBox())!;
     await lead.mouse.move(to.x + to.width / 2, to.y + 12, { steps: 5 });
     await lead.mouse.move(to.x + to.width / 2, to.y + 4, { steps: 5 });
-    await expect(lead.getByRole('region', { name: 'Tier 2' }).locator('li')).toHaveCount(2, { timeout: 1000 });
+    await expect(lead.getByRole('region', { name: 'Tier 2' }).locator('li')).toHaveCount(2, {
+      timeout: 1000
+    });
   }).toPass();
   await lead.mouse.up();
   const dragged = [start[1], start[5], start[6], start[0], start[2], start[4], start[3]];

@@ -17,7 +17,9 @@ import {
 
 /** Expected points of the red alliance, as the page of a coming match shows them. */
 const expectedRed = async (page: Page) =>
-  Number(await page.getByRole('region', { name: 'Forecast', exact: true }).locator('.expected.red b').textContent());
+  Number(
+    await page.getByRole('region', { name: 'Forecast', exact: true }).locator('.expected.red b').textContent()
+  );
 
 /** Taps one match of robot 41 into the form: it does nearly all that its alliance scored. */
 async function watch41(scout: Page, match: string): Promise<void> {
