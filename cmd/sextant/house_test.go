@@ -52,6 +52,7 @@ var mayImport = map[string][]string{
 	"stats/check":               {"stats/contrib", "stats/record", "stats/game"},
 	"stats/simulate":            {"stats/contrib", "stats/record", "stats/game"},
 	"stats/forecast":            {"stats/simulate", "stats/contrib", "stats/record", "stats/game"},
+	"stats/brief":               {"stats/forecast", "stats/simulate", "stats/contrib", "stats/record", "stats/game"},
 	"stats/standings":           {"stats/simulate", "stats/contrib", "stats/record", "stats/game"},
 	"stats/backtest":            {"stats/forecast", "stats/simulate", "stats/contrib", "stats/record", "stats/game"},
 	"stats/selection":           {"stats/record", "stats/game"},

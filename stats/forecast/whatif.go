@@ -36,6 +36,7 @@ type Change struct {
 	Replace []Swap          `json:"replace,omitempty"`
 	Stop    []record.TeamID `json:"stop,omitempty"` // robots that stand all match
 	Defend  []Defence       `json:"defend,omitempty"`
+	Feed    []Feeding       `json:"feed,omitempty"`
 }
 
 // Swap puts one robot in the place of another. If both play in the match they
@@ -51,6 +52,14 @@ type Defence struct {
 	Against record.TeamID `json:"against"` // an opponent
 	Loss    float64       `json:"loss"`    // share of its points that the opponent loses, 0 to 0.6
 	Keeps   float64       `json:"keeps"`   // share of its own points that the defender still makes, 0 to 1
+}
+
+// Feeding is an assumption too: a robot hands pieces to a partner, who scores more.
+type Feeding struct {
+	Team  record.TeamID `json:"team"`  // who feeds
+	To    record.TeamID `json:"to"`    // a partner
+	Gain  float64       `json:"gain"`  // share of its points that the partner makes more, 0 to 1
+	Keeps float64       `json:"keeps"` // share of its own points that the feeder still makes, 0 to 1
 }
 
 // MostLoss is the most that defence may be assumed to take.
@@ -76,6 +85,21 @@ func WhatIf(e *simulate.Engine, f *contrib.Fit, m *record.Match, c *Change, runs
 		return before, after, err
 	}
 	return before, detail(e, f, m.ID, sides, runs), nil
+}
+
+// Lineups are the alliances of m, red first, with a change; nil: none. Its
+// errors are those of WhatIf.
+func Lineups(f *contrib.Fit, m *record.Match, c *Change) ([2]simulate.Lineup, error) {
+	red, blue, err := lineUps(f, m)
+	if err != nil {
+		return [2]simulate.Lineup{}, err
+	}
+	out := [2]simulate.Lineup{{Robots: red}, {Robots: blue}}
+	if c == nil {
+		return out, nil
+	}
+	err = c.apply(f, [2]*simulate.Lineup{&out[0], &out[1]})
+	return out, err
 }
 
 // Drawing is the forecast of m with the distributions of both scores.
@@ -198,6 +222,31 @@ func (c *Change) apply(f *contrib.Fit, sides [2]*simulate.Lineup) error {
 		}
 		sides[side].Scale[place] *= d.Keeps
 		sides[other].Scale[there] *= 1 - d.Loss
+	}
+	return c.feed(f, sides)
+}
+
+// feed is the part of apply that is about feeding.
+func (c *Change) feed(f *contrib.Fit, sides [2]*simulate.Lineup) error {
+	for k, d := range c.Feed {
+		at := fmt.Sprintf("/feed/%d", k)
+		side, place, err := find(f, sides, d.Team, at+"/team")
+		if err != nil {
+			return err
+		}
+		other, there, err := find(f, sides, d.To, at+"/to")
+		switch {
+		case err != nil:
+			return err
+		case side != other || place == there:
+			return &ChangeError{at + "/to", fmt.Sprintf("team %s is no partner of %s", d.To, d.Team)}
+		case !(d.Gain >= 0 && d.Gain <= 1):
+			return &ChangeError{at + "/gain", fmt.Sprintf("the gain is %v: a share from 0 to 1", d.Gain)}
+		case !(d.Keeps >= 0 && d.Keeps <= 1):
+			return &ChangeError{at + "/keeps", fmt.Sprintf("what the feeder keeps is %v: a share from 0 to 1", d.Keeps)}
+		}
+		sides[side].Scale[place] *= d.Keeps
+		sides[side].Scale[there] *= 1 + d.Gain
 	}
 	return nil
 }

@@ -46,6 +46,7 @@ func TestWhatIf(t *testing.T) {
 		"Within":    {Change{Replace: []Swap{{r[1], r[2]}}}, 0, 0},
 		"Stop":      {Change{Stop: []record.TeamID{b[0]}}, 0, -mean(b[0])},
 		"Defend":    {Change{Defend: []Defence{{r[0], b[1], 0.4, 0.5}}}, -0.5 * mean(r[0]), -0.4 * mean(b[1])},
+		"Feed":      {Change{Feed: []Feeding{{r[0], r[1], 0.4, 0.5}}}, 0.4*mean(r[1]) - 0.5*mean(r[0]), 0},
 		"Newcomer":  {Change{Replace: []Swap{{r[0], out[1]}}, Stop: []record.TeamID{out[1]}}, -mean(r[0]), 0},
 		"TwoChange": {Change{Replace: []Swap{{r[0], out[0]}, {r[1], out[1]}}}, mean(out[0]) + mean(out[1]) - mean(r[0]) - mean(r[1]), 0},
 	} {
@@ -105,6 +106,11 @@ func TestWhatIfRefuses(t *testing.T) {
 		"/defend/0/against": {Defend: []Defence{{r[1], r[0], 0.2, 1}}},
 		"/defend/0/loss":    {Defend: []Defence{{r[1], b[0], 0.61, 1}}},
 		"/defend/0/keeps":   {Defend: []Defence{{r[1], b[0], 0.6, math.NaN()}}},
+		"/feed/0/team":      {Feed: []Feeding{{"9", r[0], 0.2, 1}}},
+		"/feed/1/to":        {Feed: []Feeding{{r[1], r[0], 0.2, 1}, {r[1], b[0], 0.2, 1}}},
+		"/feed/0/to":        {Feed: []Feeding{{r[1], r[1], 0.2, 1}}},
+		"/feed/0/gain":      {Feed: []Feeding{{r[1], r[0], 1.1, 1}}},
+		"/feed/0/keeps":     {Feed: []Feeding{{r[1], r[0], 0.2, -0.1}}},
 	} {
 		var bad *ChangeError
 		if _, _, err := WhatIf(e, fit, m, &c, 10); !errors.As(err, &bad) || bad.Field != field {
