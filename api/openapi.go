@@ -7,6 +7,7 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 
+	"sextant/stats/brief"
 	"sextant/stats/game"
 	"sextant/stats/record"
 )
@@ -30,6 +31,12 @@ func config() huma.Config {
 // schemaName turns the names of our Go types into names for people.
 func schemaName(t reflect.Type, hint string) string {
 	name := huma.DefaultSchemaNamer(t, hint)
+	for t.Kind() == reflect.Pointer {
+		t = t.Elem()
+	}
+	if t.PkgPath() == reflect.TypeFor[brief.Brief]().PkgPath() && !strings.HasPrefix(name, "Brief") {
+		name = "Brief" + name // what a robot is to a brief, and no other robot
+	}
 	for _, r := range []struct{ old, new string }{{"View", ""}, {"InputBody", "Request"}, {"OutputBody", "Answer"}} {
 		if rest, ok := strings.CutSuffix(name, r.old); ok {
 			return rest + r.new

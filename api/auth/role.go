@@ -76,6 +76,7 @@ var table = map[string]roleSet{
 	"get-standings":   staff,
 	"get-calibration": staff,
 	"what-if":         staff,
+	"get-brief":       staff,
 	"get-judgements":  staff,
 	"advise":          staff,
 	"get-bracket":     staff,

@@ -74,6 +74,7 @@ type Engine struct {
 
 	standings   *derived[*Standings]
 	calibration *derived[*backtest.Calibration]
+	briefs      *briefs
 }
 
 // entry is the newest analysis of an event, or why there is none.
@@ -100,6 +101,7 @@ func New(opt Options) *Engine {
 	e.hash = hex.EncodeToString(sum[:8])
 	e.standings = newDerived(e, "standings", rank)
 	e.calibration = newDerived(e, "calibration", calibrate)
+	e.briefs = newBriefs()
 	return e
 }
 

@@ -57,6 +57,23 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/events/{event}/brief/{match}': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** Prepare for one match: who does what, whom to defend against, what is in reach */
+    get: operations['get-brief'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/events/{event}/calibration': {
     parameters: {
       query?: never;
@@ -659,6 +676,163 @@ export interface components {
       /** Format: int64 */
       red: number;
       round: string;
+    };
+    Brief: {
+      assume: components['schemas']['BriefAssume'];
+      blue: components['schemas']['BriefRobot'][];
+      clashes: components['schemas']['BriefClash'][];
+      /** @description Nothing has changed since; if not, a new one is being computed */
+      current: boolean;
+      /**
+       * Format: int64
+       * @description Number of the last change that went into it
+       */
+      data_no: number;
+      defend: components['schemas']['BriefTarget'][];
+      goal: string;
+      lineups?: components['schemas']['BriefLineup'][];
+      /** @example Q31 */
+      match: string;
+      now: components['schemas']['Detail'];
+      ours: string;
+      out?: string[];
+      plan: components['schemas']['BriefPlan'];
+      planned: components['schemas']['Detail'];
+      /** @description The match has a result, and the numbers have learned from it */
+      played: boolean;
+      reach: components['schemas']['BriefReach'][];
+      red: components['schemas']['BriefRobot'][];
+      /** Format: int64 */
+      runs: number;
+    };
+    BriefAssume: {
+      /** Format: double */
+      gain: number;
+      /** Format: double */
+      keeps: number;
+      /** Format: double */
+      loss: number;
+    };
+    BriefClash: {
+      actions?: string[];
+      /** Format: double */
+      chance?: number;
+      /** Format: double */
+      expected?: number;
+      free?: string[];
+      kind: string;
+      /** Format: double */
+      max?: number;
+      option?: string;
+      place?: string;
+      teams: string[];
+    };
+    BriefDeed: {
+      accuracy?: components['schemas']['Accuracy'];
+      action: string;
+      /** Format: double */
+      high: number;
+      /** Format: double */
+      low: number;
+      /** Format: double */
+      mean: number;
+      option?: string;
+      /** Format: double */
+      points: number;
+    };
+    BriefDefence: {
+      /** Format: int64 */
+      matches: number;
+      /** Format: double */
+      seconds: number;
+      /** Format: int64 */
+      seen: number;
+    };
+    BriefGain: {
+      /** Format: double */
+      gain: number;
+      /** Format: double */
+      se: number;
+    };
+    BriefJob: {
+      /** @example 40117 */
+      against?: string;
+      /** @example 40117 */
+      team: string;
+      /** @example 40117 */
+      to?: string;
+    };
+    BriefLineup: {
+      ranking_points: components['schemas']['BriefGain'];
+      teams: string[];
+      win: components['schemas']['BriefGain'];
+    };
+    BriefNeed: {
+      /** Format: double */
+      at_least?: number;
+      both?: string;
+      component?: string;
+      /** Format: double */
+      expected?: number;
+      /** Format: int64 */
+      group: number;
+      more?: boolean;
+      /** Format: double */
+      theirs?: number;
+    };
+    BriefPlan: {
+      jobs: components['schemas']['BriefJob'][];
+      ranking_points: components['schemas']['BriefGain'];
+      /** Format: int64 */
+      tried: number;
+      why: string;
+      win: components['schemas']['BriefGain'];
+    };
+    BriefReach: {
+      any: boolean;
+      /** Format: double */
+      chance?: number;
+      id: string;
+      needs: components['schemas']['BriefNeed'][];
+      /** Format: double */
+      planned?: number;
+      /** Format: double */
+      points: number;
+      /** Format: double */
+      win_with?: number;
+      /** Format: double */
+      win_without?: number;
+    };
+    BriefRobot: {
+      autonomous: components['schemas']['BriefDeed'][];
+      best: components['schemas']['BriefDeed'][];
+      defence?: components['schemas']['BriefDefence'];
+      /** Format: double */
+      now: number;
+      /** Format: double */
+      now_sd: number;
+      starts: components['schemas']['BriefStart'][];
+      /** Format: double */
+      stops: number;
+      /** @example 40117 */
+      team: string;
+      /** Format: int64 */
+      watched: number;
+    };
+    BriefStart: {
+      place: string;
+      /** Format: int64 */
+      seen: number;
+      /** Format: double */
+      share: number;
+    };
+    BriefTarget: {
+      /** @example 40117 */
+      by: string;
+      ranking_points: components['schemas']['BriefGain'];
+      /** @example 40117 */
+      team: string;
+      win: components['schemas']['BriefGain'];
     };
     ByPoints: {
       /** Format: double */
@@ -2217,6 +2391,59 @@ export interface operations {
         };
         content: {
           'application/json': components['schemas']['Bracket'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'get-brief': {
+    parameters: {
+      query?: {
+        /** @description Who plays for red, with single spaces between; absent: as the schedule says. With blue, of a match that is in no schedule */
+        red?: string;
+        /** @description Who plays for blue */
+        blue?: string;
+        /** @description Whose side to take; absent: that of our team */
+        ours?: 'red' | 'blue';
+        /** @description Our whole alliance if it has more robots than play, with single spaces between; the best line-up is looked for */
+        squad?: string;
+        /** @description Absent: ranking points in a qualification match, else to win */
+        goal?: 'win' | 'ranking_points';
+        /** @description Assumption: share of its points that an opponent loses to a defender */
+        loss?: number;
+        /** @description Assumption: share of its points that a robot makes more when a partner feeds it */
+        gain?: number;
+        /** @description Assumption: share of its own points that a defender or feeder still makes */
+        keeps?: number;
+      };
+      header?: {
+        /** @description ETag of an earlier answer: 304 if nothing changed */
+        'If-None-Match'?: string;
+      };
+      path: {
+        event: string;
+        match: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          ETag?: string;
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['Brief'];
         };
       };
       /** @description Error */
