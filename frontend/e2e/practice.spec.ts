@@ -55,7 +55,7 @@ test('the lead asks, the scout answers in the record and judges all robots', asy
   };
   await scoutOf(lead, scout, path, 'ann');
   // The seat is chosen once; from then on the robot of every match is the large card.
-  await tap('Red 1');
+  await tap('red alliance 1');
   const card = scout.getByRole('link', { name: /Watch this robot/ });
   await expect(card).toContainText('40117');
   await expect(card).toContainText('Does it lift?');
