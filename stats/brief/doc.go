@@ -11,8 +11,8 @@
 // The best is chosen on one set of draws and measured on another, so that its
 // gain is not flattered by having been chosen; it is suggested only if its gain
 // is more than twice its standard error. Two robots never defend against one
-// opponent: at most events that is a foul sooner or later, and an event's own
-// rules about contact go before any advice of this package.
+// opponent, which soon ends in a foul (common practice, no source); the event's
+// own rules about contact go before any advice of this package.
 //
 // Randomness is passed in. It imports forecast, simulate, contrib, record and
 // game; api/engine imports it. One example:
