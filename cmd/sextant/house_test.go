@@ -49,6 +49,7 @@ var mayImport = map[string][]string{
 	"stats/contrib/statespace":  {},
 	"stats/contrib/fused":       {"stats/contrib/statespace", "stats/record", "stats/game"},
 	"stats/contrib/contribtest": {"stats/contrib", "stats/record", "stats/game"},
+	"stats/rota":                {"stats/contrib", "stats/record"},
 	"stats/check":               {"stats/contrib", "stats/record", "stats/game"},
 	"stats/simulate":            {"stats/contrib", "stats/record", "stats/game"},
 	"stats/forecast":            {"stats/simulate", "stats/contrib", "stats/record", "stats/game"},

@@ -25,6 +25,10 @@ func (f *Fit) StrengthCov(i, j int) float64 {
 	return v
 }
 
+// WalkVar is by how much what is not known of a robot's strength grows before
+// each of its matches, since robots change.
+func (f *Fit) WalkVar() float64 { return f.fused.WalkVar() }
+
 // Exposure is w̄, the share of a match that robot i is expected to have.
 func (f *Fit) Exposure(i int) float64 { return f.exposure.mean[i] }
 
