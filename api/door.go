@@ -205,6 +205,10 @@ func (d *door) identity(ctx context.Context, sent sentRevision) error {
 		own = record.ResultID(d.viewer.eventID, names.Match, names.Play, names.Alliance)
 	case record.KindEntry:
 		own = record.EntryID(names.List, names.Team)
+	case record.KindRota:
+		own = record.RotaID(d.viewer.eventID)
+	case record.KindSeat:
+		own = record.SeatID(d.viewer.eventID, names.Match, names.Scout)
 	case record.KindJudgement:
 		own = record.JudgementID(d.viewer.eventID, names.Match, names.Play, names.Question, names.Scout)
 	}

@@ -372,10 +372,12 @@ func (d *drawn) add(it *Incoming) {
 }
 
 // audience is who sees a revision besides lead and coach: the scout who made
-// it, or else the scout whose record it is. A question that was ever asked of
+// it, or else the scout whose record it is. Who sits where goes to all. A question that was ever asked of
 // scouts goes to all, so that a tablet hears when it is settled.
 func (d *drawn) audience(it *Incoming) string {
 	switch {
+	case it.Kind == record.KindSeat:
+		return forAll
 	case it.Kind == record.KindQuestion:
 		if slices.ContainsFunc(d.revs, func(r record.Revision) bool { return askedOfScouts(r.Body) }) {
 			return forAll

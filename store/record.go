@@ -34,7 +34,7 @@ type Filter struct {
 	Kind  string
 	Match record.MatchID
 	Team  record.TeamID
-	Owner uuid.UUID // a scout's own records, and questions that are asked of scouts
+	Owner uuid.UUID // a scout's own records, questions that are asked of scouts, and who sits where
 }
 
 // Kept is a revision as it is kept.
@@ -74,9 +74,9 @@ func readRecords(ctx context.Context, q querier, event uuid.UUID, f Filter) ([]R
 			and ($2 = '' or r.kind = $2)
 			and ($3 = '' or r.stage = $3 and r.number = $4)
 			and ($5 = '' or r.team = $5)
-			and ($6::uuid is null or r.owner = $6 or r.kind = $7 and v.body->>'asked_of' = $8)`,
+			and ($6::uuid is null or r.owner = $6 or r.kind = $7 and v.body->>'asked_of' = $8 or r.kind = $9)`,
 		event, f.Kind, string(f.Match.Stage), f.Match.Number, string(f.Team), orNull(f.Owner),
-		record.KindQuestion, record.AskedOfScouts)
+		record.KindQuestion, record.AskedOfScouts, record.KindSeat)
 	if err != nil {
 		return nil, err
 	}

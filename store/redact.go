@@ -164,6 +164,16 @@ func isStrategy(kind string) bool {
 type people struct {
 	Scout string `json:"scout"`
 	Owner string `json:"owner"`
+	// People are those of a rota, each an object with the member scout.
+	People []map[string]json.RawMessage `json:"people"`
+}
+
+// scoutOf is the nickname of one of People.
+func scoutOf(person map[string]json.RawMessage) (name string) {
+	if json.Unmarshal(person["scout"], &name) != nil {
+		return ""
+	}
+	return name
 }
 
 // named are the people of a body; nobody if it is of another form.
@@ -183,7 +193,11 @@ func (f *exportFile) rename() (names, devices pseudonyms) {
 	}
 	for _, r := range f.revisions {
 		names.add("m", r.Author)
-		names.add("m", named(r.Body).Owner)
+		who := named(r.Body)
+		names.add("m", who.Owner)
+		for _, p := range who.People {
+			names.add("m", scoutOf(p)) // who never watched anything
+		}
 		devices.add("d", r.DeviceID)
 	}
 	for _, m := range f.members {
@@ -241,6 +255,13 @@ func (b *reborn) learn(r *revisionLine) (err error) {
 		err = json.Unmarshal(r.Body, &o)
 		was = record.JudgementID(b.before, o.Match, o.Play, o.Question, o.Scout)
 		is = record.JudgementID(b.now, o.Match, o.Play, o.Question, name(o.Scout))
+	case record.KindRota:
+		was, is = record.RotaID(b.before), record.RotaID(b.now)
+	case record.KindSeat:
+		var o record.SeatBody
+		err = json.Unmarshal(r.Body, &o)
+		was = record.SeatID(b.before, o.Match, o.Scout)
+		is = record.SeatID(b.now, o.Match, name(o.Scout))
 	case record.KindMark:
 		var o record.Mark
 		err = json.Unmarshal(r.Body, &o)
@@ -289,6 +310,18 @@ func (r Redaction) body(kind string, body json.RawMessage, names pseudonyms, tex
 		}
 		var err error
 		if members[member], err = encode(names.of(name)); err != nil {
+			return nil, err
+		}
+	}
+	for _, p := range who.People {
+		var err error
+		if p["scout"], err = encode(names.of(scoutOf(p))); err != nil {
+			return nil, err
+		}
+	}
+	if len(who.People) > 0 {
+		var err error
+		if members["people"], err = encode(who.People); err != nil {
 			return nil, err
 		}
 	}

@@ -69,6 +69,8 @@ func revealing(t *testing.T, db *store.DB) uuid.UUID {
 		storetest.Revision(record.KindTraining, uuid.Must(uuid.NewV7()), yves, record.Training{Scout: "Yves", Script: record.TrainingScript{Seed: 7, Version: 1, Seconds: 60}}),
 		storetest.Revision(record.KindJudgement, record.JudgementID(ev.ID, rows[0].Match, 1, "best", "Yves"), yves,
 			record.Judgement{Match: rows[0].Match, Question: "best", Scout: "Yves", Teams: []record.TeamID{"40101", "40102"}, Best: "40101"}),
+		storetest.Revision(record.KindRota, record.RotaID(ev.ID), lead, record.RotaBody{People: []record.RotaPerson{{Scout: "Xanthe", Away: true}, {Scout: "Yves"}}, Seats: 6}),
+		storetest.Revision(record.KindSeat, record.SeatID(ev.ID, rows[0].Match, "Xanthe"), lead, record.SeatBody{Match: rows[0].Match, Scout: "Xanthe", Team: "40101"}),
 		storetest.Revision(record.KindList, uuid.Must(uuid.NewV7()), lead, record.ListBody{Name: "Our secret list"}),
 		storetest.Revision(record.KindNote, uuid.Must(uuid.NewV7()), lead, record.NoteBody{Text: "Pick 40107 before others see it"}),
 		storetest.Revision("divination", uuid.Must(uuid.NewV7()), lead, map[string]any{"text": "of a newer program"}))
@@ -90,7 +92,7 @@ func must2[T any](t *testing.T) func(T, store.Replaced, error) T {
 
 var (
 	nicknames = []string{"Quenby", "Zowie", "Yves", "Xanthe", "Wilmot", "Vesper", "Ulric"}
-	plans     = []string{"tip over", "secret list", "40107 before", "divination", `"judgement"`, "answers_to"}
+	plans     = []string{"tip over", "secret list", "40107 before", "divination", `"judgement"`, `"rota"`, `"seat"`, "answers_to"}
 )
 
 // given is the redacted export of an event, and what an analysis reads of it
@@ -126,7 +128,7 @@ func TestExportRedacted(t *testing.T) {
 	if whole := export(t, db, event); slices.ContainsFunc(slices.Concat(nicknames, plans), func(s string) bool { return !strings.Contains(whole, s) }) {
 		t.Fatal("the event does not reveal everything that this test looks for")
 	}
-	names := map[string]string{"Zowie": "s01", "Wilmot": "s02", "Vesper": "s03", "Yves": "s04"}
+	names := map[string]string{"Zowie": "s01", "Wilmot": "s02", "Vesper": "s03", "Yves": "s04", "Xanthe": "s05"}
 	for name, tt := range map[string]struct {
 		how     store.Redaction
 		gone    []string
@@ -171,6 +173,10 @@ func TestExportRedacted(t *testing.T) {
 				t.Errorf("trainings %+v, marks %+v", got.Trainings, got.Marks)
 			}
 			ids(t, db, event, now, tt.how, names)
+			if scout := names["Xanthe"]; tt.how.People && !tt.how.Strategy {
+				must[[]store.Kept](t)(db.Revisions(t.Context(), now, record.RotaID(now)))
+				must[[]store.Kept](t)(db.Revisions(t.Context(), now, record.SeatID(now, before.Matches[0].ID, scout)))
+			}
 		})
 	}
 }
@@ -221,7 +227,7 @@ func TestPseudonyms(t *testing.T) {
 	db := storetest.New(t)
 	event := revealing(t, db)
 	got := must[map[string]string](t)(db.Pseudonyms(t.Context(), event))
-	same(t, "names", map[string]string{"Zowie": "s01", "Wilmot": "s02", "Vesper": "s03", "Yves": "s04"}, got)
+	same(t, "names", map[string]string{"Zowie": "s01", "Wilmot": "s02", "Vesper": "s03", "Yves": "s04", "Xanthe": "s05"}, got)
 	_, err := db.Pseudonyms(t.Context(), uuid.New())
 	wantError(t, err, store.ErrNotFound)
 	var out bytes.Buffer

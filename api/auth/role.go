@@ -80,6 +80,7 @@ var table = map[string]roleSet{
 	"get-judgements":  staff,
 	"advise":          staff,
 	"get-bracket":     staff,
+	"plan-rota":       lead,
 
 	"get-openapi":     everybody,
 	"get-docs":        everybody,

@@ -78,6 +78,12 @@ func CheckBody(g *game.Game, kind string, raw []byte) game.Problems {
 	case KindJudgement:
 		into = new(Judgement)
 		c.judgement()
+	case KindRota:
+		into = new(RotaBody)
+		c.rota()
+	case KindSeat:
+		into = new(SeatBody)
+		c.seat()
 	default:
 		return game.Problems{doc.Problem("", "%q is no kind of record here; update the program, or keep the record on the device", kind)}
 	}

@@ -31,6 +31,15 @@ func JudgementID(event uuid.UUID, match MatchID, play int, question, scout strin
 	return uuid.NewSHA1(event, fmt.Appendf(nil, "judgement/%s/%d/%s/%s", match, max(play, 1), question, scout))
 }
 
+// RotaID is the record of an event's rota: UUIDv5(event, "rota").
+func RotaID(event uuid.UUID) uuid.UUID { return uuid.NewSHA1(event, []byte("rota")) }
+
+// SeatID is the record of whom one scout watches in a match:
+// UUIDv5(event, "seat/Q12/s03").
+func SeatID(event uuid.UUID, match MatchID, scout string) uuid.UUID {
+	return uuid.NewSHA1(event, fmt.Appendf(nil, "seat/%s/%s", match, scout))
+}
+
 // EntryID is the record of a team's place on a pick list: UUIDv5(list, "40117").
 func EntryID(list uuid.UUID, team TeamID) uuid.UUID {
 	return uuid.NewSHA1(list, []byte(team))

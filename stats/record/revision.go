@@ -48,6 +48,8 @@ const (
 	KindQuestion    = "question"    // body: QuestionBody
 	KindTraining    = "training"    // body: Training
 	KindJudgement   = "judgement"   // body: Judgement
+	KindRota        = "rota"        // body: RotaBody
+	KindSeat        = "seat"        // body: SeatBody
 )
 
 // Merged reports whether the bodies of a kind are patches that are merged

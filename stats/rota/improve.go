@@ -176,8 +176,8 @@ func (p *planner) rested(i int) bool {
 }
 
 // seats are the plan with its reasons, in the order of matches and people.
-func (p *planner) seats() []Seat {
-	out := []Seat{}
+func (p *planner) seats() []record.SeatBody {
+	out := []record.SeatBody{}
 	whole := p.loss()
 	seen := make([]int, len(p.robots))
 	for i := range p.robots {
@@ -194,7 +194,7 @@ func (p *planner) seats() []Seat {
 			without := p.loss()
 			p.watch[m][i] = place
 			r := f.robots[place]
-			out = append(out, Seat{
+			out = append(out, record.SeatBody{
 				Match: f.id, Team: p.robots[r].Team, Scout: p.req.People[i].Scout,
 				Reason: p.reason(m, r, seen[r], second, &whole, &without),
 			})
@@ -209,29 +209,29 @@ func (p *planner) seats() []Seat {
 }
 
 // reason is the term that would be lost most.
-func (p *planner) reason(m, r, seen int, second bool, whole, without *Loss) Reason {
-	out := Reason{Seen: seen}
+func (p *planner) reason(m, r, seen int, second bool, whole, without *Loss) *record.SeatReason {
+	out := &record.SeatReason{Seen: seen}
 	switch brief, list, detail, asked := without.Brief-whole.Brief, without.List-whole.List, without.Detail-whole.Detail, without.Asked-whole.Asked; {
 	case second:
-		out.Kind = Second
+		out.Kind = record.SeatSecond
 	case asked > 0:
-		out.Kind = Question
+		out.Kind = record.SeatQuestion
 	case brief > max(list, detail):
 		if id, with, ok := p.meets(m, r); ok {
-			out.Kind, out.Match = AgainstUs, &id
+			out.Kind, out.Match = record.SeatAgainstUs, &id
 			if with {
-				out.Kind = WithUs
+				out.Kind = record.SeatWithUs
 			}
 			return out
 		}
 		fallthrough // it tells of a partner's partner, which nobody wants to read
 	case list > detail:
-		out.Kind = Undecided
+		out.Kind = record.SeatUnsure
 	}
-	if out.Kind == "" || out.Kind == Undecided && p.robots[r].List < 0.1 {
-		out.Kind = SeldomSeen
+	if out.Kind == "" || out.Kind == record.SeatUnsure && p.robots[r].List < 0.1 {
+		out.Kind = record.SeatSeldomSeen
 		if seen == 0 {
-			out.Kind = NeverSeen
+			out.Kind = record.SeatNeverSeen
 		}
 	}
 	return out

@@ -1,7 +1,6 @@
 package rota
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 
@@ -11,14 +10,8 @@ import (
 // Person is one who can watch.
 type Person struct {
 	Scout  string
-	Shifts []Shift       // none: all the time
-	Not    record.TeamID // a robot that this person does not watch, the own one; empty: none
-}
-
-// Shift is a part of the event, both ends included.
-type Shift struct {
-	From record.MatchID `json:"from"`
-	To   record.MatchID `json:"to"`
+	Shifts []record.RotaShift // none: all the time
+	Not    record.TeamID      // a robot that this person does not watch, the own one; empty: none
 }
 
 // Robot is what is known of a robot before the first match of a plan.
@@ -62,35 +55,9 @@ type Request struct {
 	// goes on. Only the last Row+Rest count.
 	Before []map[string]bool
 	// Kept are seats that stay as they are as far as the constraints allow: those
-	// of people who are on their way.
-	Kept    []Seat
+	// of people who are on their way. Their reasons are not looked at.
+	Kept    []record.SeatBody
 	Weights Weights
-}
-
-// Seat is one person on one robot in one match.
-type Seat struct {
-	Match  record.MatchID `json:"match"`
-	Team   record.TeamID  `json:"team"`
-	Scout  string         `json:"scout"`
-	Reason Reason         `json:"reason"`
-}
-
-// Kinds of a reason.
-const (
-	WithUs     = "with_us"    // partner in our match Reason.Match
-	AgainstUs  = "against_us" // opponent in our match Reason.Match
-	Undecided  = "undecided"  // its place on the list is
-	NeverSeen  = "never_seen" // nobody watched it yet
-	SeldomSeen = "seldom_seen"
-	Question   = "question"
-	Second     = "second" // two watch it, so that scouts can be compared
-)
-
-// Reason is why a robot is watched: what would be lost most without.
-type Reason struct {
-	Kind  string          `json:"kind" enum:"with_us,against_us,undecided,never_seen,seldom_seen,question,second"`
-	Match *record.MatchID `json:"match,omitempty"` // of ours, for with_us and against_us
-	Seen  int             `json:"seen"`            // times watched before this match
 }
 
 // Loss is what remains unknown under a plan, in the terms of Weights and their unit.
@@ -107,13 +74,13 @@ func (l Loss) Total() float64 { return l.Brief + l.List + l.Detail + l.Asked + l
 
 // Result is a plan.
 type Result struct {
-	Seats []Seat `json:"seats" nullable:"false"`
-	Loss  Loss   `json:"loss"`
+	Seats []record.SeatBody `json:"seats" nullable:"false"`
+	Loss  Loss              `json:"loss"`
 	// Nobody is the loss if nobody watched.
 	Nobody Loss `json:"nobody"`
 }
 
-// Plan makes the rota. The error names what is wrong with the request.
+// Plan makes the rota. Its only error is a *RequestError.
 func Plan(req *Request) (*Result, error) {
 	p, err := newPlanner(req)
 	if err != nil {
@@ -131,42 +98,49 @@ func Plan(req *Request) (*Result, error) {
 	return out, nil
 }
 
+// RequestError says what is wrong with a request.
+type RequestError struct{ message string }
+
+func (e *RequestError) Error() string { return e.message }
+
+func refuse(format string, args ...any) error { return &RequestError{fmt.Sprintf(format, args...)} }
+
 func (r *Request) check() error {
 	w := r.Weights
 	switch {
 	case r.Seats < 1:
-		return fmt.Errorf("a rota needs at least one seat, not %d", r.Seats)
+		return refuse("a rota needs at least one seat, not %d", r.Seats)
 	case r.Row < 0 || r.Row > 0 && r.Rest < 1:
-		return fmt.Errorf("%d matches in a row and a break of %d: give 0 for no breaks, or at least 1 of each", r.Row, r.Rest)
+		return refuse("%d matches in a row and a break of %d: give 0 for no breaks, or at least 1 of each", r.Row, r.Rest)
 	case min(w.Brief, w.List, w.Detail, w.Asked, w.Spread, w.Twice) < 0:
-		return errors.New("weights are 0 or more")
+		return refuse("weights are 0 or more")
 	}
 	names := map[string]bool{}
 	for _, p := range r.People {
 		if p.Scout == "" || names[p.Scout] {
-			return fmt.Errorf("scout %q stands twice or without a name", p.Scout)
+			return refuse("scout %q stands twice or without a name", p.Scout)
 		}
 		names[p.Scout] = true
 		for _, s := range p.Shifts {
 			if s.From.Compare(s.To) > 0 {
-				return fmt.Errorf("a shift of %s begins with %s, after its end %s", p.Scout, s.From, s.To)
+				return refuse("a shift of %s begins with %s, after its end %s", p.Scout, s.From, s.To)
 			}
 		}
 	}
 	for i := 1; i < len(r.Matches); i++ {
 		if r.Matches[i-1].ID.Compare(r.Matches[i].ID) >= 0 {
-			return fmt.Errorf("match %s does not come after %s", r.Matches[i].ID, r.Matches[i-1].ID)
+			return refuse("match %s does not come after %s", r.Matches[i].ID, r.Matches[i-1].ID)
 		}
 	}
 	for i := range r.Matches {
 		if n := len(r.Matches[i].Red.Teams) + len(r.Matches[i].Blue.Teams); n > mostRobots {
-			return fmt.Errorf("match %s has %d robots; a rota knows matches of up to %d", r.Matches[i].ID, n, mostRobots)
+			return refuse("match %s has %d robots; a rota knows matches of up to %d", r.Matches[i].ID, n, mostRobots)
 		}
 	}
 	for i := range r.Robots {
 		b := &r.Robots[i]
 		if !(b.Var >= 0 && b.Luck > 0 && b.Walk >= 0 && b.List >= 0 && b.List <= 1) {
-			return fmt.Errorf("robot %s: variances of %g, %g and %g, list %g", b.Team, b.Var, b.Luck, b.Walk, b.List)
+			return refuse("robot %s: variances of %g, %g and %g, list %g", b.Team, b.Var, b.Luck, b.Walk, b.List)
 		}
 	}
 	return nil
@@ -174,7 +148,7 @@ func (r *Request) check() error {
 
 // on: the person is there for that match.
 func (p *Person) on(m record.MatchID) bool {
-	return len(p.Shifts) == 0 || slices.ContainsFunc(p.Shifts, func(s Shift) bool {
+	return len(p.Shifts) == 0 || slices.ContainsFunc(p.Shifts, func(s record.RotaShift) bool {
 		return s.From.Compare(m) <= 0 && m.Compare(s.To) <= 0
 	})
 }

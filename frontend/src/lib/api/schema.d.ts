@@ -368,6 +368,23 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/events/{event}/rota': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Plan who watches which robot; the caller puts it in force by records of kind seat */
+    post: operations['plan-rota'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/events/{event}/selection': {
     parameters: {
       query?: never;
@@ -1388,6 +1405,18 @@ export interface components {
     ListRevisionsAnswer: {
       revisions: components['schemas']['KeptRevision'][];
     };
+    Loss: {
+      /** Format: double */
+      asked: number;
+      /** Format: double */
+      brief: number;
+      /** Format: double */
+      detail: number;
+      /** Format: double */
+      list: number;
+      /** Format: double */
+      spread: number;
+    };
     Maker: {
       /** @description Nickname */
       author: string;
@@ -1578,6 +1607,29 @@ export interface components {
       /** Format: double */
       y: number;
     };
+    PlanRotaRequest: {
+      /**
+       * @description The first match that is planned
+       * @example Q31
+       */
+      from: string;
+      /**
+       * Format: int64
+       * @description Matches from there whose seats stay as far as possible, since their scouts are on their way
+       */
+      keep?: number;
+      not_ours?: boolean;
+      people: components['schemas']['RotaPerson'][];
+      /** Format: int64 */
+      rest?: number;
+      /** Format: int64 */
+      row?: number;
+      /** Format: int64 */
+      seats: number;
+      weights?: {
+        [key: string]: number;
+      };
+    };
     PlayedForecast: {
       blue: components['schemas']['ScoreSpread'];
       /** Format: double */
@@ -1743,7 +1795,9 @@ export interface components {
         | 'question'
         | 'training'
         | 'judgement'
-        | 'selection';
+        | 'selection'
+        | 'rota'
+        | 'seat';
       /** Format: date-time */
       made_at: string;
       match?: string;
@@ -1841,7 +1895,9 @@ export interface components {
         | 'question'
         | 'training'
         | 'judgement'
-        | 'selection';
+        | 'selection'
+        | 'rota'
+        | 'seat';
       /** Format: int64 */
       lamport: number;
       /** Format: date-time */
@@ -1851,6 +1907,47 @@ export interface components {
       revision_id: string;
       /** @enum {string} */
       role: 'lead' | 'coach' | 'scout';
+    };
+    Rota: {
+      /** @description Nothing has changed since; if not, a new one is being computed */
+      current: boolean;
+      /**
+       * Format: int64
+       * @description Number of the last change that went into it
+       */
+      data_no: number;
+      loss: components['schemas']['Loss'];
+      /**
+       * Format: int64
+       * @description How many are planned
+       */
+      matches: number;
+      nobody: components['schemas']['Loss'];
+      seats: components['schemas']['SeatBody'][];
+    };
+    RotaBody: {
+      not_ours?: boolean;
+      people: components['schemas']['RotaPerson'][];
+      /** Format: int64 */
+      rest?: number;
+      /** Format: int64 */
+      row?: number;
+      /** Format: int64 */
+      seats: number;
+      weights?: {
+        [key: string]: number;
+      };
+    };
+    RotaPerson: {
+      away?: boolean;
+      scout: string;
+      shifts?: components['schemas']['RotaShift'][];
+    };
+    RotaShift: {
+      /** @example Q31 */
+      from: string;
+      /** @example Q31 */
+      to: string;
     };
     Schedule: {
       past: components['schemas']['Hardness'];
@@ -1878,6 +1975,21 @@ export interface components {
       scout: string;
       /** Format: double */
       spread: number;
+    };
+    SeatBody: {
+      /** @example Q31 */
+      match: string;
+      reason?: components['schemas']['SeatReason'];
+      scout: string;
+      /** @example 40117 */
+      team?: string;
+    };
+    SeatReason: {
+      kind: string;
+      /** @example Q31 */
+      match?: string;
+      /** Format: int64 */
+      seen?: number;
     };
     Selection: {
       /** Format: int64 */
@@ -1931,7 +2043,9 @@ export interface components {
         | 'question'
         | 'training'
         | 'judgement'
-        | 'selection';
+        | 'selection'
+        | 'rota'
+        | 'seat';
       /** Format: int64 */
       lamport: number;
       /** Format: date-time */
@@ -3176,7 +3290,9 @@ export interface operations {
           | 'question'
           | 'training'
           | 'judgement'
-          | 'selection';
+          | 'selection'
+          | 'rota'
+          | 'seat';
         match?: string;
         team?: string;
       };
@@ -3227,6 +3343,41 @@ export interface operations {
         };
         content: {
           'application/json': components['schemas']['ListRevisionsAnswer'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'plan-rota': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['PlanRotaRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['Rota'];
         };
       };
       /** @description Error */
