@@ -189,9 +189,10 @@ func (d *door) identity(ctx context.Context, sent sentRevision) error {
 		Alliance record.Colour  `json:"alliance"`
 		List     uuid.UUID      `json:"list"`
 		Question string         `json:"question"`
+		Second   int            `json:"second"`
 	}
 	switch sent.Kind {
-	case record.KindList, record.KindNote, record.KindMark, record.KindSelection, record.KindQuestion:
+	case record.KindList, record.KindNote, record.KindMark, record.KindSelection, record.KindQuestion, record.KindAgreement:
 		return nil // they have a random id of their own
 	}
 	if err := json.Unmarshal(sent.Body, &names); err != nil {
@@ -211,6 +212,12 @@ func (d *door) identity(ctx context.Context, sent sentRevision) error {
 		own = record.SeatID(d.viewer.eventID, names.Match, names.Scout)
 	case record.KindJudgement:
 		own = record.JudgementID(d.viewer.eventID, names.Match, names.Play, names.Question, names.Scout)
+	case record.KindDebrief:
+		own = record.DebriefID(d.viewer.eventID, names.Match, names.Play, names.Team)
+	case record.KindSketch:
+		if names.Team != "" { // a stroke or a word has a random id
+			own = record.SketchID(d.viewer.eventID, names.Match, names.Second, names.Team)
+		}
 	}
 	if d.viewer.is(auth.Scout) {
 		return d.scoutsOwn(ctx, sent, names.Scout, own)

@@ -332,7 +332,7 @@ func (l *lot) queueKnown(b *pgx.Batch, event uuid.UUID, items []Incoming) {
 
 // readKinds are the kinds of which all bodies are read: record.Resolve needs
 // those of the merged ones, the audience that of a question.
-var readKinds = []string{record.KindList, record.KindEntry, record.KindNote, record.KindSketch, record.KindQuestion}
+var readKinds = []string{record.KindList, record.KindEntry, record.KindNote, record.KindSketch, record.KindAgreement, record.KindDebrief, record.KindQuestion}
 
 // decide settles each item that is still open.
 func (l *lot) decide(items []Incoming, in *intake) {

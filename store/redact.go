@@ -262,6 +262,14 @@ func (b *reborn) learn(r *revisionLine) (err error) {
 		err = json.Unmarshal(r.Body, &o)
 		was = record.SeatID(b.before, o.Match, o.Scout)
 		is = record.SeatID(b.now, o.Match, name(o.Scout))
+	case record.KindDebrief:
+		var o record.DebriefBody
+		err = json.Unmarshal(r.Body, &o)
+		was, is = record.DebriefID(b.before, o.Match, o.Play, o.Team), record.DebriefID(b.now, o.Match, o.Play, o.Team)
+	case record.KindSketch:
+		var o record.SketchBody
+		err = json.Unmarshal(r.Body, &o)
+		was, is = record.SketchID(b.before, o.Match, o.Second, o.Team), record.SketchID(b.now, o.Match, o.Second, o.Team)
 	case record.KindMark:
 		var o record.Mark
 		err = json.Unmarshal(r.Body, &o)

@@ -117,13 +117,13 @@ func Operations() []string {
 
 // MayWrite reports whether role may send a revision of a record of this kind.
 // A scout writes observations, judgements and trainings (and only own ones, which
-// the caller checks), a coach what belongs to the lists and notes, a lead everything.
+// the caller checks), a coach what belongs to the lists, the notes and the talk around a match, a lead everything.
 func MayWrite(kind string, role Role) bool {
 	switch role {
 	case Lead:
 		return true
 	case Coach:
-		return kind == "list" || kind == "entry" || kind == "note"
+		return kind == "list" || kind == "entry" || kind == "note" || kind == "sketch" || kind == "agreement" || kind == "debrief"
 	case Scout:
 		return kind == "observation" || kind == "judgement" || kind == "training"
 	}

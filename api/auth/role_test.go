@@ -45,6 +45,9 @@ func TestMayWrite(t *testing.T) {
 		{"entry", map[Role]bool{Lead: true, Coach: true}},
 		{"note", map[Role]bool{Lead: true, Coach: true}},
 		{"question", map[Role]bool{Lead: true}},
+		{"sketch", map[Role]bool{Lead: true, Coach: true}},
+		{"agreement", map[Role]bool{Lead: true, Coach: true}},
+		{"debrief", map[Role]bool{Lead: true, Coach: true}},
 		{"judgement", map[Role]bool{Lead: true, Scout: true}},
 		{"training", map[Role]bool{Lead: true, Scout: true}},
 	}

@@ -84,6 +84,15 @@ func CheckBody(g *game.Game, kind string, raw []byte) game.Problems {
 	case KindSeat:
 		into = new(SeatBody)
 		c.seat()
+	case KindAgreement:
+		into = new(AgreementBody)
+		c.agreement()
+	case KindDebrief:
+		into = new(DebriefBody)
+		c.debrief()
+	case KindSketch:
+		into = new(SketchBody)
+		c.sketch()
 	default:
 		return game.Problems{doc.Problem("", "%q is no kind of record here; update the program, or keep the record on the device", kind)}
 	}

@@ -75,6 +75,16 @@ func TestCheckBody(t *testing.T) {
 		{"SeatBad", "seat", `{"match":"Q5","scout":"s03","team":"x","reason":{"kind":"luck","seen":-1}}`, []string{"/reason/kind", "/reason/seen", "/team"}},
 		{"JudgementAlone", "judgement", `{"match":"Q5","question":"driving","scout":"s03","teams":["40117"]}`, []string{"/teams"}},
 		{"JudgementMany", "judgement", `{"match":"Q5","question":"driving","scout":"s03","teams":["1","2","3","4","5","6","7"]}`, []string{"/teams"}},
+		{"Agreement", "agreement", `{"match":"Q5","team":"40117","text":"Starts left","kept":"partly"}`, nil},
+		{"AgreementPatch", "agreement", `{"kept":null,"removed":true}`, nil},
+		{"AgreementBad", "agreement", `{"match":"5","team":"x","text":" ","kept":"perhaps","by":"Ada"}`, []string{"/by", "/kept", "/match", "/team", "/text"}},
+		{"Debrief", "debrief", `{"match":"P5","play":2,"team":"40117","again":"unsure"}`, nil},
+		{"DebriefBad", "debrief", `{"match":"Q5","play":1.5,"plan":"kept?","broke":7,"again":true}`, []string{"/again", "/broke", "/plan", "/play"}},
+		{"Sketch", "sketch", `{"match":"Q5","second":20,"team":"40117","place":[3.25,8]}`, nil},
+		{"Stroke", "sketch", `{"match":"Q5","second":0,"ink":[[0,0],[1.5,2]]}`, nil},
+		{"SketchBad", "sketch", `{"match":"Q5","second":-1,"place":[1],"ink":[[1,"x"],[2,-1]],"text":""}`,
+			[]string{"/ink/0/1", "/ink/1/1", "/place", "/second", "/text"}},
+		{"SketchFar", "sketch", `{"place":[3,1001],"ink":7}`, []string{"/ink", "/place/1"}},
 		{"Unknown", "weather", `{}`, []string{""}},
 	}
 	for _, tt := range tests {

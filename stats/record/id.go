@@ -8,7 +8,7 @@ import (
 
 // The ids below follow RFC 9562, section 5.5 (UUIDv5: SHA-1 of a namespace and
 // a name), so that every device that speaks of the same thing speaks of the
-// same record, without having met. Lists, notes, marks, questions and trainings have a UUIDv7 of
+// same record, without having met. Lists, notes, marks, questions, trainings and agreements have a UUIDv7 of
 // their own instead: two people may well mean two different ones.
 
 // ObservationID is the record of what one scout saw of one robot in one play
@@ -38,6 +38,24 @@ func RotaID(event uuid.UUID) uuid.UUID { return uuid.NewSHA1(event, []byte("rota
 // UUIDv5(event, "seat/Q12/s03").
 func SeatID(event uuid.UUID, match MatchID, scout string) uuid.UUID {
 	return uuid.NewSHA1(event, fmt.Appendf(nil, "seat/%s/%s", match, scout))
+}
+
+// DebriefID is the record of what is said after a play of a match, about the
+// match or about one robot: UUIDv5(event, "debrief/Q12/1") or
+// UUIDv5(event, "debrief/Q12/1/40117"). A play below 1 is read as 1.
+func DebriefID(event uuid.UUID, match MatchID, play int, team TeamID) uuid.UUID {
+	name := fmt.Sprintf("debrief/%s/%d", match, max(play, 1))
+	if team != "" {
+		name += "/" + string(team)
+	}
+	return uuid.NewSHA1(event, []byte(name))
+}
+
+// SketchID is the record of where a robot stands on a drawing, some seconds
+// into a match: UUIDv5(event, "sketch/Q12/20/40117"). Strokes and words have a
+// random id.
+func SketchID(event uuid.UUID, match MatchID, second int, team TeamID) uuid.UUID {
+	return uuid.NewSHA1(event, fmt.Appendf(nil, "sketch/%s/%d/%s", match, second, team))
 }
 
 // EntryID is the record of a team's place on a pick list: UUIDv5(list, "40117").

@@ -256,7 +256,7 @@ func TestIDs(t *testing.T) {
 	type row struct {
 		Kind, Namespace, Scout, Team, Alliance, Question, ID string
 		Match                                                record.MatchID
-		Play                                                 int
+		Play, Second                                         int
 	}
 	for _, r := range readJSON[[]row](t, "../../testdata/revisions/ids.json") {
 		space := uuid.MustParse(r.Namespace)
@@ -268,6 +268,10 @@ func TestIDs(t *testing.T) {
 			got = record.ResultID(space, r.Match, r.Play, record.Colour(r.Alliance))
 		case record.KindJudgement:
 			got = record.JudgementID(space, r.Match, r.Play, r.Question, r.Scout)
+		case record.KindDebrief:
+			got = record.DebriefID(space, r.Match, r.Play, record.TeamID(r.Team))
+		case record.KindSketch:
+			got = record.SketchID(space, r.Match, r.Second, record.TeamID(r.Team))
 		case record.KindEntry:
 			got = record.EntryID(space, record.TeamID(r.Team))
 		default:

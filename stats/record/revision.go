@@ -43,7 +43,9 @@ const (
 	KindList        = "list"        // body: ListBody, merged
 	KindEntry       = "entry"       // body: EntryBody, merged
 	KindNote        = "note"        // body: NoteBody, merged
-	KindSketch      = "sketch"      // merged
+	KindSketch      = "sketch"      // body: SketchBody, merged
+	KindAgreement   = "agreement"   // body: AgreementBody, merged
+	KindDebrief     = "debrief"     // body: DebriefBody, merged
 	KindSelection   = "selection"   // body: SelectionBody
 	KindQuestion    = "question"    // body: QuestionBody
 	KindTraining    = "training"    // body: Training
@@ -57,7 +59,7 @@ const (
 // revision's.
 func Merged(kind string) bool {
 	switch kind {
-	case KindList, KindEntry, KindNote, KindSketch:
+	case KindList, KindEntry, KindNote, KindSketch, KindAgreement, KindDebrief:
 		return true
 	}
 	return false

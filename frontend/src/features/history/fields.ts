@@ -93,7 +93,11 @@ export function fieldsOf(kind: string, body: Body, words: Words): Field[] {
   take('key', 'Place', (v) => words.placeOf(list, String(body.team ?? ''), String(v)));
   take('never', 'Never pick');
   take('reason', 'Because');
-  take('text', kind === 'question' ? 'Question' : 'Note');
+  take('text', kind === 'question' ? 'Question' : kind === 'agreement' ? 'Agreed' : 'Note');
+  take('kept', 'Promise', (v) => sentence(String(v)));
+  take('plan', 'Plan', (v) => sentence(String(v)));
+  take('broke', 'What broke');
+  take('again', 'Play with it again', (v) => sentence(String(v)));
   take('note', 'Note');
   take('removed', 'Taken away');
   for (const name of [...rest].sort()) put(name, sentence(name), body[name], plain(body[name]));

@@ -26,6 +26,12 @@ export function titleOf(
       return `Training of ${b.scout}`;
     case 'judgement':
       return `${match}, judged by ${b.scout}`;
+    case 'agreement':
+      return [`Agreed for ${match}`, b.team && `by ${b.team}`].filter(Boolean).join(', ');
+    case 'debrief':
+      return [`After ${match}`, b.team && `on ${b.team}`].filter(Boolean).join(', ');
+    case 'sketch':
+      return [`Drawn for ${match}`, b.team && `robot ${b.team}`].filter(Boolean).join(', ');
     case 'selection':
       return ['Selection, step', b.step, b.captain, b.invites && `invites ${b.invites}`]
         .filter(Boolean)
@@ -46,6 +52,8 @@ export function placeOf(record: Pick<StoredRecord, 'kind' | 'body' | 'record_id'
   if (record.kind === 'entry' && b.list) return { to: `/lists/${b.list}`, name: 'The list' };
   if ((record.kind === 'observation' || record.kind === 'result') && b.match)
     return { to: `/matches/${b.match}`, name: b.match };
+  if (['agreement', 'debrief', 'sketch'].includes(record.kind) && b.match)
+    return { to: `/brief/${b.match}`, name: `Brief of ${b.match}` };
   if (b.team) return { to: `/robots/${b.team}`, name: b.team };
   if (b.match) return { to: `/matches/${b.match}`, name: b.match };
   return { to: '', name: 'Today' };

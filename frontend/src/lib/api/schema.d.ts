@@ -613,6 +613,15 @@ export interface components {
       /** Format: int64 */
       seed?: number;
     };
+    AgreementBody: {
+      kept?: string;
+      /** @example Q31 */
+      match: string;
+      removed?: boolean;
+      /** @example 40117 */
+      team?: string;
+      text: string;
+    };
     Alliance: {
       absent?: string[];
       cards?: string[];
@@ -1004,6 +1013,17 @@ export interface components {
       overrides?: unknown;
       /** @description IANA time zone, such as America/Chicago */
       zone: string;
+    };
+    DebriefBody: {
+      again?: string;
+      broke?: string;
+      /** @example Q31 */
+      match: string;
+      plan?: string;
+      /** Format: int64 */
+      play?: number;
+      /** @example 40117 */
+      team?: string;
     };
     Detail: {
       blue: components['schemas']['Distribution'];
@@ -1797,7 +1817,10 @@ export interface components {
         | 'judgement'
         | 'selection'
         | 'rota'
-        | 'seat';
+        | 'seat'
+        | 'sketch'
+        | 'agreement'
+        | 'debrief';
       /** Format: date-time */
       made_at: string;
       match?: string;
@@ -1897,7 +1920,10 @@ export interface components {
         | 'judgement'
         | 'selection'
         | 'rota'
-        | 'seat';
+        | 'seat'
+        | 'sketch'
+        | 'agreement'
+        | 'debrief';
       /** Format: int64 */
       lamport: number;
       /** Format: date-time */
@@ -2045,7 +2071,10 @@ export interface components {
         | 'judgement'
         | 'selection'
         | 'rota'
-        | 'seat';
+        | 'seat'
+        | 'sketch'
+        | 'agreement'
+        | 'debrief';
       /** Format: int64 */
       lamport: number;
       /** Format: date-time */
@@ -2123,6 +2152,18 @@ export interface components {
       /** @description With a code: how the others call you. A scout's nickname stands in each of the own records */
       nickname?: string;
       password?: string;
+    };
+    SketchBody: {
+      ink?: number[][];
+      /** @example Q31 */
+      match: string;
+      place?: number[];
+      removed?: boolean;
+      /** Format: int64 */
+      second: number;
+      /** @example 40117 */
+      team?: string;
+      text?: string;
     };
     Standings: {
       /**
@@ -3292,7 +3333,10 @@ export interface operations {
           | 'judgement'
           | 'selection'
           | 'rota'
-          | 'seat';
+          | 'seat'
+          | 'sketch'
+          | 'agreement'
+          | 'debrief';
         match?: string;
         team?: string;
       };

@@ -26,6 +26,12 @@ export type MarkBody = Schemas['Mark'];
 export type QuestionBody = Schemas['QuestionBody'];
 export type TrainingBody = Schemas['Training'];
 export type JudgementBody = Schemas['Judgement'];
+export type AgreementBody = Schemas['AgreementBody'];
+export type DebriefBody = Schemas['DebriefBody'];
+/** Metres along the field and across it, as in the game file. */
+export type Point = [number, number];
+/** One mark on the drawing of the field. */
+export type SketchBody = Omit<Schemas['SketchBody'], 'place' | 'ink'> & { place?: Point; ink?: Point[] };
 /** One move of the alliance selection. */
 export type SelectionBody = Schemas['SelectionBody'];
 
@@ -41,6 +47,9 @@ export interface Bodies {
   training: TrainingBody;
   judgement: JudgementBody;
   selection: SelectionBody;
+  agreement: AgreementBody;
+  debrief: DebriefBody;
+  sketch: SketchBody;
 }
 export type Kind = keyof Bodies;
 

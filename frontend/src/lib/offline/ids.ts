@@ -26,4 +26,12 @@ export const judgementId = (
   scout: string
 ): string => v5(`judgement/${match}/${Math.max(play, 1)}/${question}/${scout}`, event);
 
+/** What is said after a match, about it or about one robot. */
+export const debriefId = (event: string, match: string, play: number, team = ''): string =>
+  v5(`debrief/${match}/${Math.max(play, 1)}${team && `/${team}`}`, event);
+
+/** Where a robot stands on a drawing. */
+export const sketchId = (event: string, match: string, second: number, team: string): string =>
+  v5(`sketch/${match}/${second}/${team}`, event);
+
 export const entryId = (list: string, team: string): string => v5(team, list);

@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import type { Revision } from '../api/types';
-import { entryId, judgementId, observationId, resultId } from './ids';
+import { debriefId, entryId, judgementId, observationId, resultId, sketchId } from './ids';
 import { resolve, type Resolved } from './resolve';
 
 // The same files are read by Go's tests; vitest runs in the frontend folder.
@@ -14,10 +14,11 @@ interface Vector {
   want: Resolved;
 }
 interface NamedId {
-  kind: 'observation' | 'result' | 'judgement' | 'entry';
+  kind: 'observation' | 'result' | 'judgement' | 'debrief' | 'sketch' | 'entry';
   namespace: string;
   match: string;
   play: number;
+  second: number;
   team: string;
   scout: string;
   alliance: 'red' | 'blue';
@@ -47,6 +48,8 @@ describe('record ids', () => {
       observation: () => observationId(v.namespace, v.match, v.play, v.team, v.scout),
       result: () => resultId(v.namespace, v.match, v.play, v.alliance),
       judgement: () => judgementId(v.namespace, v.match, v.play, v.question, v.scout),
+      debrief: () => debriefId(v.namespace, v.match, v.play, v.team),
+      sketch: () => sketchId(v.namespace, v.match, v.second, v.team),
       entry: () => entryId(v.namespace, v.team)
     }[v.kind]();
     expect(id).toBe(v.id);

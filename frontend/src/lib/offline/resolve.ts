@@ -16,7 +16,7 @@ export interface Resolved {
 }
 
 const weight: Record<Role, number> = { lead: 3, coach: 2, scout: 1 };
-const merged = new Set(['list', 'entry', 'note', 'sketch']);
+const merged = new Set(['list', 'entry', 'note', 'sketch', 'agreement', 'debrief']);
 
 /** Whether the bodies of a kind are patches, merged member by member. */
 export const isMerged = (kind: string): boolean => merged.has(kind);

@@ -37,7 +37,10 @@ const KINDS: Kind[] = [
   'question',
   'training',
   'judgement',
-  'selection'
+  'selection',
+  'agreement',
+  'debrief',
+  'sketch'
 ];
 
 /** A record with its body typed by its kind. */
@@ -162,7 +165,8 @@ export class EventState {
   /** Records of which two versions disagree, but for those that do not count and those that say the same. */
   disagreeing(): StoredRecord[] {
     return KINDS.flatMap((kind) => this.#records[kind] ?? []).filter((r) => {
-      if (!r.conflict || r.body.discarded || r.body.removed) return false;
+      // Of a robot that two people moved on a drawing, the place that shows can be moved again.
+      if (!r.conflict || r.body.discarded || r.body.removed || r.kind === 'sketch') return false;
       const [first, ...others] = rivals(r.revisions);
       return isMerged(r.kind) || others.some((o) => !same(o.body, first?.body));
     });
