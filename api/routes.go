@@ -86,6 +86,7 @@ func (s *Server) routes(a huma.API) {
 	add(s, a, operation{"plan-rota", post, e + "/rota", "Plan who watches which robot; the caller puts it in force by records of kind seat", smallBody, 200, nil}, s.planRota)
 	add(s, a, operation{"what-if", post, e + "/what-if", "Forecast a match with something changed, beside what it is now", smallBody, 200, nil}, s.whatIf)
 	add(s, a, operation{"get-brief", get, e + "/brief/{match}", "Prepare for one match: who does what, whom to defend against, what is in reach", 0, 0, nil}, s.getBrief)
+	add(s, a, operation{"get-truth", get, e + "/truth", "Which records to doubt and why, what is missing, whom it is safe to pick, and how scouts count", 0, 0, nil}, s.getTruth)
 	add(s, a, operation{"get-judgements", get, e + "/judgements", "Who is best at what scouts judged all robots of a match by", 0, 0, nil}, s.getJudgements)
 	add(s, a, operation{"advise", post, e + "/selection", "Where the alliance selection stands and what calls are worth, refined while you look", smallBody, 200, answerIsAdvice}, s.advise)
 	add(s, a, operation{"get-bracket", get, e + "/bracket", "Each alliance's chances in the playoff", 0, 0, nil}, s.getBracket)

@@ -71,7 +71,7 @@ func (db *DB) Load(ctx context.Context, event uuid.UUID) (_ *record.Event, dataN
 	for _, t := range out.Teams {
 		here[t.ID] = true
 	}
-	out.Observations = usable(event, observations, here)
+	out.Observations, out.Strays = usable(event, observations, here)
 	for _, m := range marks {
 		if here[m.body.Team] && !m.body.Discarded {
 			out.Marks = append(out.Marks, m.body)
@@ -103,30 +103,37 @@ func loadGame(body, overrides json.RawMessage) (*game.Game, error) {
 	return g, err
 }
 
-// usable are the observations that are evidence, one for each identity, in
-// playing order.
-func usable(event uuid.UUID, all []bodyOf[record.Observation], here map[record.TeamID]bool) []record.Observation {
+// usable are the observations that are evidence, one for each identity, and
+// those of teams that are not at the event, both in playing order.
+func usable(event uuid.UUID, all []bodyOf[record.Observation], here map[record.TeamID]bool) (out, strays []record.Observation) {
 	// The record that was made for an identity comes before one that was moved there.
 	slices.SortStableFunc(all, func(a, b bodyOf[record.Observation]) int {
 		return compareBool(!observationRecord(event, a), !observationRecord(event, b))
 	})
-	var out []record.Observation
 	seen := make(map[string]bool, len(all))
 	for _, o := range all {
-		if key := o.body.Key(); !o.body.Discarded && here[o.body.Team] && !seen[key] {
-			seen[key] = true
+		key := o.body.Key()
+		if o.body.Discarded || seen[key] {
+			continue
+		}
+		seen[key] = true
+		if here[o.body.Team] {
 			out = append(out, o.body)
+		} else {
+			strays = append(strays, o.body)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b record.Observation) int {
-		return cmp.Or(
-			a.Match.Compare(b.Match),
-			cmp.Compare(record.PlayOf(a.Play), record.PlayOf(b.Play)),
-			record.CompareTeams(a.Team, b.Team),
-			cmp.Compare(a.Scout, b.Scout),
-		)
-	})
-	return out
+	for _, list := range [][]record.Observation{out, strays} {
+		slices.SortStableFunc(list, func(a, b record.Observation) int {
+			return cmp.Or(
+				a.Match.Compare(b.Match),
+				cmp.Compare(record.PlayOf(a.Play), record.PlayOf(b.Play)),
+				record.CompareTeams(a.Team, b.Team),
+				cmp.Compare(a.Scout, b.Scout),
+			)
+		})
+	}
+	return out, strays
 }
 
 func observationRecord(event uuid.UUID, o bodyOf[record.Observation]) bool {

@@ -62,7 +62,7 @@ func TestLoad(t *testing.T) {
 	got.Game, got.Matches = nil, inUTC(got.Matches)
 	same(t, "event", &record.Event{
 		OurTeam: "40101", Teams: teams, Matches: matches,
-		Observations: []record.Observation{practice, q1a, q1b, q2}, Marks: []record.Mark{early, late},
+		Observations: []record.Observation{practice, q1a, q1b, q2}, Strays: []record.Observation{unknown}, Marks: []record.Mark{early, late},
 	}, got)
 
 	_, _, err = db.Load(ctx, uuid.New())

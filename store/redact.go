@@ -305,11 +305,15 @@ func (r Redaction) body(kind string, body json.RawMessage, names pseudonyms, tex
 	if seen {
 		if r.People {
 			delete(members, "note")
+			delete(members, "reason")
 		}
 		delete(members, "answers_to") // free text, and the questions are plans
 	}
 	if !r.People {
 		return encode(members)
+	}
+	if kind == record.KindQuestion {
+		delete(members, "record") // its id follows from a name
 	}
 	who := named(body)
 	for member, name := range map[string]string{"scout": who.Scout, "owner": who.Owner} {

@@ -48,7 +48,8 @@ func revealing(t *testing.T, db *store.DB) uuid.UUID {
 	storetest.Append(t, db, ev.ID, sent)
 	// The robots were exchanged: the record says something else and keeps its id.
 	moved := first
-	moved.Team = "40103"
+	moved.Team, moved.Reason = "40103", "Zowie mixed them up"
+	storetest.Append(t, db, ev.ID, storetest.Revision(record.KindQuestion, uuid.Must(uuid.NewV7()), lead, record.QuestionBody{Text: "Which robot was it?", AskedOf: record.AskedOfScouts, Record: &sent.RecordID}))
 	edit := storetest.Revision(record.KindObservation, sent.RecordID, zo, moved, sent.RevisionID)
 	storetest.Append(t, db, ev.ID, edit)
 	// Two changed it at once: the higher id counts where nothing else says more.
@@ -139,7 +140,7 @@ func TestExportRedacted(t *testing.T) {
 		becomes func(*record.Observation)
 	}{
 		"People": {store.Redaction{People: true}, nicknames, []string{"tip over", "secret list", "divination", `"judgement"`, `"m01"`, `"owner":"s04"`}, func(o *record.Observation) {
-			o.Scout, o.Note, o.AnswersTo = names[o.Scout], "", nil
+			o.Scout, o.Note, o.Reason, o.AnswersTo = names[o.Scout], "", "", nil
 			delete(o.Answers, "style")
 		}},
 		"Strategy": {store.Redaction{Strategy: true}, append([]string{"Ulric"}, plans...), []string{"Zowie saw smoke", "Yves says: wild", "Vesper helped"}, func(o *record.Observation) { o.AnswersTo = nil }},

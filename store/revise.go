@@ -117,6 +117,7 @@ func (db *DB) ObservationRevisions(ctx context.Context, event uuid.UUID, g *game
 		},
 		plain: func(o record.Observation) record.Observation {
 			o.Play, o.From, o.To, o.Taps, o.AnswersTo, o.Edited, o.Discarded = record.PlayOf(o.Play), nil, nil, nil, nil, false, false
+			o.Checked, o.Reason = false, ""
 			return o
 		},
 		build: func(row, old, told record.Observation) record.Observation {

@@ -77,6 +77,7 @@ var table = map[string]roleSet{
 	"get-calibration": staff,
 	"what-if":         staff,
 	"get-brief":       staff,
+	"get-truth":       lead,
 	"get-judgements":  staff,
 	"advise":          staff,
 	"get-bracket":     staff,

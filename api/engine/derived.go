@@ -12,6 +12,7 @@ import (
 	"golang.org/x/sync/singleflight"
 
 	"sextant/stats/backtest"
+	"sextant/stats/check"
 	"sextant/stats/contrib"
 	"sextant/stats/record"
 	"sextant/stats/standings"
@@ -64,6 +65,11 @@ func calibrate(ctx context.Context, m *Model, _ record.TeamID) (*backtest.Calibr
 	return c, err
 }
 
+func doubt(_ context.Context, m *Model, _ record.TeamID) (*check.Survey, error) {
+	s := check.Look(m.Event, m.Fit, check.Options{})
+	return &s, nil
+}
+
 // Model returns the newest estimate with all that can be asked of it further,
 // and whether nothing has changed since. If it is old, a new one is being
 // computed; only the first call waits. Its errors are those of Analysis.
@@ -111,6 +117,11 @@ func (e *Engine) Standings(ctx context.Context, event uuid.UUID) (s *Standings, 
 // Calibration is like Standings, but a new one is made only when it is asked for.
 func (e *Engine) Calibration(ctx context.Context, event uuid.UUID) (c *backtest.Calibration, dataNo int64, current bool, err error) {
 	return e.calibration.newest(ctx, event)
+}
+
+// Truth is like Standings: how far the records of an event can be trusted.
+func (e *Engine) Truth(ctx context.Context, event uuid.UUID) (s *check.Survey, dataNo int64, current bool, err error) {
+	return e.truth.newest(ctx, event)
 }
 
 // earlier are the forecasts of played matches, each from what was known before

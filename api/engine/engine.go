@@ -17,6 +17,7 @@ import (
 	"golang.org/x/sync/singleflight"
 
 	"sextant/stats/backtest"
+	"sextant/stats/check"
 	"sextant/stats/contrib"
 	"sextant/stats/record"
 	"sextant/store"
@@ -74,6 +75,7 @@ type Engine struct {
 
 	standings   *derived[*Standings]
 	calibration *derived[*backtest.Calibration]
+	truth       *derived[*check.Survey]
 	briefs      *briefs
 }
 
@@ -101,6 +103,7 @@ func New(opt Options) *Engine {
 	e.hash = hex.EncodeToString(sum[:8])
 	e.standings = newDerived(e, "standings", rank)
 	e.calibration = newDerived(e, "calibration", calibrate)
+	e.truth = newDerived(e, "truth", doubt)
 	e.briefs = newBriefs()
 	return e
 }
@@ -261,6 +264,7 @@ func (e *Engine) compute(event uuid.UUID) (_ *entry, err error) {
 	if e.opt.Done != nil {
 		e.opt.Done(event, dataNo)
 	}
+	e.truth.follow(event)
 	e.standings.follow(event)
 	return made, nil
 }

@@ -13,7 +13,7 @@ import (
 
 // BenchmarkQueue is what one new record costs at an event of so many robots,
 // 75 of them in 125 matches: a pass of the estimate with what it learned about
-// noise kept, and the queue.
+// noise kept, and the queue with all that goes with it.
 func BenchmarkQueue(b *testing.B) {
 	g, err := game.Load("slackwater.json", generate.Slackwater())
 	if err != nil {
@@ -39,7 +39,7 @@ func BenchmarkQueue(b *testing.B) {
 				if err != nil {
 					b.Fatal(err)
 				}
-				check.Find(ev, fit, check.Options{})
+				check.Look(ev, fit, check.Options{})
 			}
 		})
 	}
@@ -56,7 +56,7 @@ func BenchmarkQueue(b *testing.B) {
 			b.Fatal(err)
 		}
 		for b.Loop() {
-			check.Find(ev, fit, check.Options{})
+			check.Look(ev, fit, check.Options{})
 		}
 	})
 }

@@ -44,6 +44,24 @@ type Suspect struct {
 	// Shift is by how much, and whither, in points; 0: not known beforehand.
 	Shift  float64 `json:"shift,omitempty"`
 	Reason string  `json:"reason"` // a short sentence for people
+	// Also is, of two records that were exchanged, how the other robot moves.
+	Also *Moved `json:"also,omitempty"`
+	// Likely are the counts as they most likely were, where a count is in doubt.
+	Likely []Likely `json:"likely,omitempty"`
+}
+
+// Moved is by how many points a match a robot's contribution moves.
+type Moved struct {
+	Team  record.TeamID `json:"team"`
+	Shift float64       `json:"shift"`
+}
+
+// Likely is one count of a record in doubt, and what it most likely was.
+type Likely struct {
+	Action string  `json:"action"`
+	Missed bool    `json:"missed,omitempty"` // its misses
+	From   float64 `json:"from"`
+	To     float64 `json:"to"`
 }
 
 // Cost is what orders the queue: probability times effect.
@@ -74,14 +92,17 @@ const defaultLeast = 0.1
 // teams that are not at the event may be among ev.Observations: they are the
 // kind unknown_team.
 func Find(ev *record.Event, fit *contrib.Fit, opt Options) Report {
-	opt.Least = cmp.Or(opt.Least, defaultLeast)
 	t := newTable(ev, opt)
-	e := newEffects(t, fit)
+	return t.queue(newEffects(t, fit))
+}
+
+// queue is the report of a table.
+func (t *table) queue(e *effects) Report {
 	var all []Suspect
 	all = append(all, t.missing(e)...)
 	all = append(all, t.strangers(e)...)
 	all = append(all, t.doubts(e)...)
-	all = slices.DeleteFunc(all, func(s Suspect) bool { return s.Probability < opt.Least })
+	all = slices.DeleteFunc(all, func(s Suspect) bool { return s.Probability < t.opt.Least })
 	slices.SortStableFunc(all, func(a, b Suspect) int {
 		return cmp.Or(cmp.Compare(b.Cost(), a.Cost()), cmp.Compare(b.Probability, a.Probability), a.Match.Compare(b.Match),
 			cmp.Compare(a.Play, b.Play), cmp.Compare(a.Kind, b.Kind), slices.Compare(a.Teams, b.Teams), slices.Compare(a.Scouts, b.Scouts))

@@ -177,6 +177,9 @@ func (t *table) disagreeing(e *effects, sure []float64) (out []Suspect) {
 			for a := range ids {
 				for b := a + 1; b < len(ids); b++ {
 					x, y := t.rows[ids[a]], t.rows[ids[b]]
+					if x.obs.Checked && y.obs.Checked {
+						continue
+					}
 					if x.absent != y.absent && !x.half && !y.half {
 						s := t.pair(x, y)
 						s.Probability, s.Reason = 1, "One scout saw the robot, the other called it absent."
@@ -215,6 +218,9 @@ func (t *table) pair(x, y *row) Suspect {
 func (t *table) absent(e *effects) (out []Suspect) {
 	prior := priors[absentPrior].share
 	for _, r := range t.rows {
+		if r.obs.Checked {
+			continue
+		}
 		p := &t.plays[r.play]
 		official := p.absent[r.seat]
 		odds := prior / (1 - prior)
@@ -286,7 +292,7 @@ func (t *table) unplayed(e *effects) (out []Suspect) {
 		}
 	}
 	for _, r := range t.rows {
-		if m := t.plays[r.play].match; r.play < last && !m.Played() && r.usable() {
+		if m := t.plays[r.play].match; r.play < last && !m.Played() && r.doubtable() {
 			s := t.suspect(r, Outlier)
 			s.Probability, s.Reason = 0.5, "The match has no result, and later ones have."
 			own, usual := e.points(r)
@@ -306,7 +312,7 @@ const madeUp = 0.7
 // hurried are records that nobody can have tapped while watching.
 func (t *table) hurried(e *effects) (out []Suspect) {
 	for _, r := range t.rows {
-		if r.usable() && t.hasty(r) {
+		if r.doubtable() && t.hasty(r) {
 			s := t.suspect(r, Outlier)
 			s.Probability, s.Reason = madeUp, "Everything was tapped within a few seconds."
 			s.Effect = e.sd[r.robot]

@@ -90,22 +90,39 @@ func (e *effects) mended(s *Suspect, f *fault) {
 		o := e.t.rows[f.rows[1]]
 		other, _ := e.points(o)
 		s.Shift = e.shared(r) * (other - own)
-		if back := e.shared(o) * (own - other); math.Abs(back) > math.Abs(s.Shift) {
-			s.Shift, s.Most = back, e.t.teams[o.robot]
+		s.Also = &Moved{Team: e.t.teams[o.robot], Shift: e.shared(o) * (own - other)}
+		if math.Abs(s.Also.Shift) > math.Abs(s.Shift) {
+			s.Shift, s.Also.Shift = s.Also.Shift, s.Shift
+			s.Most, s.Also.Team = s.Also.Team, s.Most
 		}
 	case Period, Stuck:
 		x := e.t.profiles.of(r.robot, r.play)
 		ch := &e.t.totals.channels[0]
 		if f.kind == Stuck {
 			m := x.rate[f.cell] * r.exposed(&e.t.cells[f.cell])
+			s.Likely = []Likely{e.t.likely(r, f.cell, math.Round(m))}
 			s.Shift = e.shared(r) * ch.unit[f.cell] * (m - r.vals[f.cell])
 			break
 		}
 		later := e.t.cells[f.cell].later
 		moved := math.Min(r.vals[later], math.Max(1, x.rate[f.cell]))
+		for k := range e.t.cells { // makes and misses of all that may have moved
+			c := &e.t.cells[k]
+			if c.later < 0 || !(r.vals[k] == 0) || !(r.vals[c.later] > 0) {
+				continue
+			}
+			if n := math.Min(r.vals[c.later], math.Round(x.rate[k])); n > 0 {
+				s.Likely = append(s.Likely, e.t.likely(r, k, n), e.t.likely(r, c.later, r.vals[c.later]-n))
+			}
+		}
 		s.Shift = e.shared(r) * moved * (ch.unit[f.cell] - ch.unit[later])
 	default:
 		s.Shift = e.shared(r) * (usual - own)
 	}
 	s.Effect = math.Abs(s.Shift)
+}
+
+// likely is a count of a row, and what it most likely was.
+func (t *table) likely(r *row, k int, to float64) Likely {
+	return Likely{Action: t.cells[k].id, Missed: t.cells[k].missed, From: r.vals[k], To: to}
 }

@@ -23,7 +23,7 @@ func (t *table) missing(e *effects) (out []Suspect) {
 			if robot < 0 || p.absent[s] {
 				continue
 			}
-			whole := slices.ContainsFunc(p.rows[s], func(id int) bool { return !t.rows[id].half })
+			whole := slices.ContainsFunc(p.rows[s], func(id int) bool { return !t.rows[id].half || t.rows[id].obs.Checked })
 			if whole {
 				continue
 			}
@@ -42,6 +42,9 @@ func (t *table) missing(e *effects) (out []Suspect) {
 // strangers are records of robots that are not in the match they name.
 func (t *table) strangers(e *effects) (out []Suspect) {
 	for _, o := range t.stray {
+		if o.Checked {
+			continue
+		}
 		s := Suspect{Match: o.Match, Play: later(o.Play), Teams: []record.TeamID{o.Team}, Scouts: []string{o.Scout}, Probability: 1}
 		play := -1
 		for i := range t.plays {

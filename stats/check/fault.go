@@ -28,7 +28,7 @@ func (t *table) faults() (all []fault, chances [priorCount]float64) {
 		}
 	}
 	for i, r := range t.rows {
-		if !r.usable() {
+		if !r.doubtable() {
 			continue
 		}
 		p := &t.plays[r.play]
@@ -58,7 +58,7 @@ func (t *table) faults() (all []fault, chances [priorCount]float64) {
 			}
 			put(f)
 			for _, id := range p.rows[s] {
-				if o := t.rows[id]; id > i && o.usable() && o.scout != r.scout {
+				if o := t.rows[id]; id > i && o.doubtable() && o.scout != r.scout {
 					put(t.exchange(r, id, asis[i]+asis[id]))
 					if p.side(s) == p.side(r.seat) {
 						chances[pairPrior]++

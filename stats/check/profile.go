@@ -178,24 +178,29 @@ func (p *profiles) of(robot, play int) *expected {
 	known := p.t.opt.Known[p.t.teams[robot]]
 	for k := range p.t.cells {
 		c := &p.t.cells[k]
-		pr := &p.prior[k]
 		if c.kind != countCell {
 			e.chance[k] = p.chances(robot, k, known)
 			continue
 		}
-		// A gamma law of rates, its evidence weakened by what counts scatter
-		// beyond a Poisson law.
-		b := pr.mean / pr.between
-		q := 1 + pr.over*pr.mean
-		at := b + math.Max(0, p.share[robot][k])/q
-		e.rate[k] = math.Max(leastRate, (pr.mean*b+math.Max(0, p.sum[robot][k])/q)/at)
-		e.variance[k] = e.rate[k] / at
+		e.rate[k], e.variance[k] = p.gamma(k, p.sum[robot][k], p.share[robot][k])
 		if v, ok := known[c.key("")]; ok {
 			e.rate[k], e.variance[k] = math.Max(leastRate, v), 0
 		}
 	}
 	p.cache[key] = e
 	return e
+}
+
+// gamma is the rate of a robot that did so many units in so much time, and the
+// variance of what is not known of it: a gamma law of rates, its evidence
+// weakened by what counts scatter beyond a Poisson law.
+func (p *profiles) gamma(k int, units, share float64) (rate, variance float64) {
+	pr := &p.prior[k]
+	b := pr.mean / pr.between
+	q := 1 + pr.over*pr.mean
+	at := b + math.Max(0, share)/q
+	rate = math.Max(leastRate, (pr.mean*b+math.Max(0, units)/q)/at)
+	return rate, rate / at
 }
 
 func (c *cell) key(option string) string {

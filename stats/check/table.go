@@ -74,7 +74,11 @@ type row struct {
 
 func (r *row) usable() bool { return !r.half && !r.absent }
 
+// doubtable: it says something, and nobody has looked at it and found it right.
+func (r *row) doubtable() bool { return r.usable() && !r.obs.Checked }
+
 func newTable(ev *record.Event, opt Options) *table {
+	opt.Least = cmp.Or(opt.Least, defaultLeast)
 	t := &table{ev: ev, g: ev.Game, index: map[record.TeamID]int{}, opt: opt}
 	for i := range ev.Teams {
 		t.teams = append(t.teams, ev.Teams[i].ID)
@@ -208,10 +212,12 @@ func (t *table) layRows() {
 			}
 		}
 	}
-	views := make([]*record.Observation, 0, len(t.ev.Observations))
-	for i := range t.ev.Observations {
-		if o := &t.ev.Observations[i]; !o.Discarded {
-			views = append(views, o)
+	views := make([]*record.Observation, 0, len(t.ev.Observations)+len(t.ev.Strays))
+	for _, list := range [][]record.Observation{t.ev.Observations, t.ev.Strays} {
+		for i := range list {
+			if o := &list[i]; !o.Discarded {
+				views = append(views, o)
+			}
 		}
 	}
 	slices.SortStableFunc(views, func(a, b *record.Observation) int {

@@ -1,5 +1,7 @@
 package record
 
+import "github.com/google/uuid"
+
 // QuestionBody is the JSON body of a record of kind "question": something that the
 // lead wants to know. Asked of scouts, it shows on the tablet that watches the
 // robot next; the answer stands in that scout's observation (AnswersTo).
@@ -9,7 +11,10 @@ type QuestionBody struct {
 	Text    string   `json:"text"`               // as the scout reads it
 	Owner   string   `json:"owner,omitempty"`    // nickname of who sees to it
 	AskedOf string   `json:"asked_of,omitempty"` // AskedOfScouts, or AskedOfLeads, which empty stands for
-	Done    bool     `json:"done,omitempty"`     // answered well enough, or given up
+	// Record is the observation that its scout is asked about: the question shows
+	// on the tablet that made it, and names nobody to others. nil: whoever watches.
+	Record *uuid.UUID `json:"record,omitempty"`
+	Done   bool       `json:"done,omitempty"` // answered well enough, or given up
 }
 
 // Of whom a question is asked.

@@ -17,6 +17,7 @@ func (c *bodyCheck) question() {
 	c.object(c.doc.Value, "", fields{
 		"team": c.team, "match": c.match, "text": c.text(1, MaxText), "owner": c.text(0, MaxName),
 		"asked_of": c.among(AskedOfScouts, AskedOfLeads), "done": c.flag,
+		"record": c.id,
 	}, "text")
 }
 

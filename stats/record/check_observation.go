@@ -30,6 +30,7 @@ func (c *bodyCheck) observation() {
 		"from":       c.moment, "to": c.moment,
 		"taps":   func(v any, at string) { c.list(v, at, maxTaps, c.tap) },
 		"absent": c.flag, "note": c.text(0, MaxText), "edited": c.flag, "discarded": c.flag,
+		"checked": c.flag, "reason": c.text(0, MaxText),
 	}, "match", "team", "scout")
 
 	body, _ := c.doc.Value.(map[string]any)

@@ -145,6 +145,7 @@ func join(g *game.Game, chain []*Observation) *Observation {
 		})
 		w.Taps = append(w.Taps, o.Taps...)
 		w.Edited = w.Edited || o.Edited
+		w.Checked = w.Checked && o.Checked
 		if w.Note != "" && o.Note != "" {
 			w.Note += "; "
 		}

@@ -101,6 +101,9 @@ type Observation struct {
 	Edited bool  `json:"edited,omitempty"` // counts were corrected by hand and win over the taps
 	// Discarded: somebody decided that this record is no evidence; it is kept and not used.
 	Discarded bool `json:"discarded,omitempty"`
+	// Checked: a lead looked at this record when it was in doubt, and it is right as it stands.
+	Checked bool   `json:"checked,omitempty"`
+	Reason  string `json:"reason,omitempty"` // why a lead changed it, as people read it in its history
 }
 
 // Tally is makes and misses of one action. Missed is nil where misses are not
@@ -135,7 +138,10 @@ type Event struct {
 	Teams        []Team // in order of number; every team of Matches is here
 	Matches      []Match
 	Observations []Observation
-	Marks        []Mark
-	Trainings    []Training  // of scouts before they watched anything; in no order
-	Judgements   []Judgement // in no order
+	// Strays are records of teams that are not at the event, most likely mistyped:
+	// no evidence, and kept for finding out whose they are. Only package check reads them.
+	Strays     []Observation
+	Marks      []Mark
+	Trainings  []Training  // of scouts before they watched anything; in no order
+	Judgements []Judgement // in no order
 }

@@ -455,6 +455,23 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/events/{event}/truth': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** Which records to doubt and why, what is missing, whom it is safe to pick, and how scouts count */
+    get: operations['get-truth'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/events/{event}/what-if': {
     parameters: {
       query?: never;
@@ -987,6 +1004,20 @@ export interface components {
       /** Format: double */
       se: number;
     };
+    Coverage: {
+      /** @example Q31 */
+      match: string;
+      /** Format: int64 */
+      play?: number;
+      seats: components['schemas']['CoveredSeat'][];
+    };
+    CoveredSeat: {
+      alliance: string;
+      scouts: string[];
+      state: string;
+      /** @example 40117 */
+      team: string;
+    };
     CreateCodeRequest: {
       /**
        * Format: int64
@@ -1253,6 +1284,14 @@ export interface components {
       top: number;
       tree: components['schemas']['Node'];
     };
+    Habit: {
+      action: string;
+      bias: components['schemas']['Interval95'];
+      missed?: boolean;
+      spread: components['schemas']['Interval95'];
+      /** Format: double */
+      units: number;
+    };
     Hall: {
       /**
        * Format: date-time
@@ -1292,6 +1331,14 @@ export interface components {
       received_at: string;
       /** @enum {string} */
       role: 'lead' | 'coach' | 'scout';
+    };
+    Interval95: {
+      /** Format: double */
+      high: number;
+      /** Format: double */
+      low: number;
+      /** Format: double */
+      value: number;
     };
     Invitation: {
       accept: components['schemas']['Future'];
@@ -1395,6 +1442,14 @@ export interface components {
       margin: number | null;
       /** Format: double */
       offence: number | null;
+    };
+    Likely: {
+      action: string;
+      /** Format: double */
+      from: number;
+      missed?: boolean;
+      /** Format: double */
+      to: number;
     };
     Limit: {
       count: string[];
@@ -1536,6 +1591,12 @@ export interface components {
       /** Format: int64 */
       round?: number;
     };
+    Moved: {
+      /** Format: double */
+      shift: number;
+      /** @example 40117 */
+      team: string;
+    };
     Node: {
       asks?: components['schemas']['Happening'];
       /** Format: double */
@@ -1563,6 +1624,7 @@ export interface components {
       answers_to?: {
         [key: string]: string;
       };
+      checked?: boolean;
       choices?: {
         [key: string]: components['schemas']['Chosen'];
       };
@@ -1581,6 +1643,7 @@ export interface components {
       note?: string;
       /** Format: int64 */
       play?: number;
+      reason?: string;
       scout: string;
       taps?: (number | string)[][];
       /** @example 40117 */
@@ -1758,6 +1821,7 @@ export interface components {
       /** @example Q31 */
       match?: string;
       owner?: string;
+      record?: string;
       /** @example 40117 */
       team?: string;
       text: string;
@@ -1975,6 +2039,11 @@ export interface components {
       /** @example Q31 */
       to: string;
     };
+    Safe: {
+      /** Format: int64 */
+      first: number;
+      unsafe: components['schemas']['Unsafe'][];
+    };
     Schedule: {
       past: components['schemas']['Hardness'];
       /** @example 40117 */
@@ -2001,6 +2070,20 @@ export interface components {
       scout: string;
       /** Format: double */
       spread: number;
+    };
+    ScoutReport: {
+      /** Format: double */
+      agreement?: number;
+      /** Format: int64 */
+      compared: number;
+      /** Format: int64 */
+      doubted: number;
+      habits: components['schemas']['Habit'][];
+      hints: string[];
+      late?: components['schemas']['Interval95'];
+      /** Format: int64 */
+      records: number;
+      scout: string;
     };
     SeatBody: {
       /** @example Q31 */
@@ -2228,6 +2311,29 @@ export interface components {
       uncertainty: number;
       weakest: components['schemas']['Tier'];
     };
+    Suspect: {
+      action?: string;
+      also?: components['schemas']['Moved'];
+      /** Format: double */
+      effect: number;
+      kind: string;
+      likely?: components['schemas']['Likely'][];
+      /** @example Q31 */
+      match: string;
+      /** @example 40117 */
+      most?: string;
+      /** @example Q31 */
+      other?: string;
+      /** Format: int64 */
+      play?: number;
+      /** Format: double */
+      probability: number;
+      reason: string;
+      scouts: string[];
+      /** Format: double */
+      shift?: number;
+      teams: string[];
+    };
     Swap: {
       /** @example 40117 */
       in: string;
@@ -2322,6 +2428,19 @@ export interface components {
       /** Format: double */
       skill: number;
     };
+    Truth: {
+      /** @description Nothing has changed since; if not, a new one is being computed */
+      current: boolean;
+      /**
+       * Format: int64
+       * @description Number of the last change that went into it
+       */
+      data_no: number;
+      matches: components['schemas']['Coverage'][];
+      safe: components['schemas']['Safe'];
+      scouts: components['schemas']['ScoutReport'][];
+      suspects: components['schemas']['Suspect'][];
+    };
     Turn: {
       /** Format: int64 */
       alliance: number;
@@ -2331,6 +2450,15 @@ export interface components {
       pick: number;
       /** Format: int64 */
       round: number;
+    };
+    Unsafe: {
+      /** Format: int64 */
+      rank: number;
+      reason: string;
+      /** Format: double */
+      shift: number;
+      /** @example 40117 */
+      team: string;
     };
     UpdateEventRequest: {
       name?: string;
@@ -3642,6 +3770,41 @@ export interface operations {
         };
         content: {
           'application/json': components['schemas']['Report'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'get-truth': {
+    parameters: {
+      query?: never;
+      header?: {
+        /** @description ETag of an earlier answer: 304 if nothing changed */
+        'If-None-Match'?: string;
+      };
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          ETag?: string;
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['Truth'];
         };
       };
       /** @description Error */
