@@ -210,6 +210,8 @@ func (d *door) identity(ctx context.Context, sent sentRevision) error {
 		own = record.RotaID(d.viewer.eventID)
 	case record.KindSeat:
 		own = record.SeatID(d.viewer.eventID, names.Match, names.Scout)
+	case record.KindPlayoff:
+		own = record.PlayoffID(d.viewer.eventID, names.Match)
 	case record.KindJudgement:
 		own = record.JudgementID(d.viewer.eventID, names.Match, names.Play, names.Question, names.Scout)
 	case record.KindDebrief:

@@ -126,10 +126,11 @@ type bracketView struct {
 }
 
 type bracketOutput struct {
+	ETag string `header:"ETag"`
 	Body bracketView
 }
 
-func (s *Server) getBracket(ctx context.Context, in *struct{ EventPath }) (*bracketOutput, error) {
+func (s *Server) getBracket(ctx context.Context, in *readInput) (*bracketOutput, error) {
 	b, dataNo, current, err := s.engine.Bracket(ctx, in.Event)
 	var bad *engine.SelectionError
 	switch {
@@ -140,5 +141,12 @@ func (s *Server) getBracket(ctx context.Context, in *struct{ EventPath }) (*brac
 	case err != nil:
 		return nil, err
 	}
-	return &bracketOutput{Body: bracketView{Freshness{DataNo: dataNo, Current: current}, *b}}, nil
+	rest := []any{s.engine.Key(), current}
+	for _, a := range b.Alliances { // the selection may be mended, which moves no data number
+		for _, t := range a.Teams {
+			rest = append(rest, t)
+		}
+	}
+	tag := etag(dataNo, rest...)
+	return &bracketOutput{ETag: tag, Body: bracketView{Freshness{DataNo: dataNo, Current: current}, *b}}, fresh(in.Seen, tag)
 }

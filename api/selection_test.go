@@ -107,7 +107,7 @@ func TestSelection(t *testing.T) {
 	for _, a := range view.Alliances {
 		win += a.Win
 	}
-	if len(view.Alliances) != len(b.Alliances()) || len(view.Next) == 0 || win < 0.999 || win > 1.001 {
+	if len(view.Alliances) != len(b.Alliances()) || len(view.Next) == 0 || len(view.Series) != 14 || view.Series[0].Red.Alliance != 1 || view.Series[13].Red.From != "W11" || win < 0.999 || win > 1.001 {
 		t.Errorf("bracket: %+v", view)
 	}
 	if done := coach.advice(ask); done[0].Board.Turn != nil || len(done) != 1 {

@@ -270,6 +270,10 @@ func (b *reborn) learn(r *revisionLine) (err error) {
 		var o record.SketchBody
 		err = json.Unmarshal(r.Body, &o)
 		was, is = record.SketchID(b.before, o.Match, o.Second, o.Team), record.SketchID(b.now, o.Match, o.Second, o.Team)
+	case record.KindPlayoff:
+		var o record.PlayoffBody
+		err = json.Unmarshal(r.Body, &o)
+		was, is = record.PlayoffID(b.before, o.Match), record.PlayoffID(b.now, o.Match)
 	case record.KindMark:
 		var o record.Mark
 		err = json.Unmarshal(r.Body, &o)

@@ -38,8 +38,8 @@ type Brief struct {
 	Played bool
 }
 
-// maxBriefs stay in memory: those of a weekend for a few events.
-const maxBriefs = 256
+// maxKept stay in memory: the briefs of a weekend for a few events.
+const maxKept = 256
 
 // Brief prepares a match. Its errors are those of Model, ErrNoMatch, ErrNotOurs,
 // and brief.ErrRequest with a text. The same data and request give the same
@@ -112,20 +112,21 @@ func prepare(m *Model, match *record.Match, ours record.Colour, req *BriefReques
 	return b, err
 }
 
-// briefs keeps what was made last, and makes one at a time.
-type briefs struct {
+// memo keeps what was made last, and makes one at a time. What it gives is
+// shared: nobody may change it.
+type memo[T any] struct {
 	turn chan struct{}
 
 	mu    sync.Mutex
-	kept  map[string]*brief.Brief
+	kept  map[string]*T
 	order []string // the longest kept first
 }
 
-func newBriefs() *briefs {
-	return &briefs{turn: make(chan struct{}, 1), kept: map[string]*brief.Brief{}}
+func newMemo[T any]() *memo[T] {
+	return &memo[T]{turn: make(chan struct{}, 1), kept: map[string]*T{}}
 }
 
-func (b *briefs) get(key string) *brief.Brief {
+func (b *memo[T]) get(key string) *T {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	return b.kept[key]
@@ -133,7 +134,7 @@ func (b *briefs) get(key string) *brief.Brief {
 
 // of returns what is kept for a key, or makes it. Who waits for its turn may
 // find it made by another.
-func (b *briefs) of(ctx context.Context, key string, work func() (*brief.Brief, error)) (*brief.Brief, error) {
+func (b *memo[T]) of(ctx context.Context, key string, work func() (*T, error)) (*T, error) {
 	if have := b.get(key); have != nil {
 		return have, nil
 	}
@@ -153,7 +154,7 @@ func (b *briefs) of(ctx context.Context, key string, work func() (*brief.Brief, 
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	b.kept[key] = made
-	if b.order = append(b.order, key); len(b.order) > maxBriefs {
+	if b.order = append(b.order, key); len(b.order) > maxKept {
 		delete(b.kept, b.order[0])
 		b.order = b.order[1:]
 	}

@@ -11,7 +11,7 @@ import (
 
 func TestBriefsAreKept(t *testing.T) {
 	t.Parallel()
-	b, made := newBriefs(), 0
+	b, made := newMemo[brief.Brief](), 0
 	ask := func(key string) *brief.Brief {
 		t.Helper()
 		got, err := b.of(t.Context(), key, func() (*brief.Brief, error) { made++; return &brief.Brief{}, nil })
@@ -23,13 +23,13 @@ func TestBriefsAreKept(t *testing.T) {
 	if first := ask("a"); first != ask("a") || made != 1 {
 		t.Errorf("made %d times", made)
 	}
-	for k := range maxBriefs {
+	for k := range maxKept {
 		ask(fmt.Sprint(k))
 	}
-	if len(b.kept) != maxBriefs || len(b.order) != maxBriefs {
+	if len(b.kept) != maxKept || len(b.order) != maxKept {
 		t.Errorf("%d kept, %d in order", len(b.kept), len(b.order))
 	}
-	if ask("a"); made != maxBriefs+2 {
+	if ask("a"); made != maxKept+2 {
 		t.Errorf("the oldest is still kept: made %d times", made)
 	}
 

@@ -17,6 +17,7 @@ import (
 	"golang.org/x/sync/singleflight"
 
 	"sextant/stats/backtest"
+	"sextant/stats/brief"
 	"sextant/stats/check"
 	"sextant/stats/contrib"
 	"sextant/stats/record"
@@ -76,7 +77,8 @@ type Engine struct {
 	standings   *derived[*Standings]
 	calibration *derived[*backtest.Calibration]
 	truth       *derived[*check.Survey]
-	briefs      *briefs
+	briefs      *memo[brief.Brief]
+	brackets    *memo[record.Bracket]
 }
 
 // entry is the newest analysis of an event, or why there is none.
@@ -104,7 +106,8 @@ func New(opt Options) *Engine {
 	e.standings = newDerived(e, "standings", rank)
 	e.calibration = newDerived(e, "calibration", calibrate)
 	e.truth = newDerived(e, "truth", doubt)
-	e.briefs = newBriefs()
+	e.briefs = newMemo[brief.Brief]()
+	e.brackets = newMemo[record.Bracket]()
 	return e
 }
 

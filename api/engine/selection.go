@@ -183,7 +183,9 @@ func (e *Engine) Bracket(ctx context.Context, event uuid.UUID) (_ *record.Bracke
 	for _, a := range b.Alliances() {
 		all = append(all, record.SelectedAlliance{Alliance: a.Alliance, Captain: a.Captain, Picks: a.Picks})
 	}
-	out, err := bracket.Simulate(m.Fit, m.Event, all, brackets, rand.New(rand.NewPCG(1, 0)))
+	out, err := e.brackets.of(ctx, fmt.Sprintf("%s %d %v", event, m.DataNo, all), func() (*record.Bracket, error) {
+		return bracket.Simulate(m.Fit, m.Event, all, brackets, rand.New(rand.NewPCG(1, 0)))
+	})
 	var mismatch *bracket.MismatchError
 	if errors.As(err, &mismatch) {
 		return nil, 0, false, &SelectionError{err.Error()}

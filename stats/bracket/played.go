@@ -17,29 +17,45 @@ import (
 // is decided by the tie order, or not at all: then the game is played again.
 // The error names a match whose alliances do not meet.
 func Played(f *Format, g *game.Game, alliances [][]record.TeamID, matches []record.Match) ([]*Standing, error) {
+	out, _, err := replay(f, g, alliances, matches)
+	return out, err
+}
+
+// replay is Played with the games of each series, those that were played again
+// included.
+func replay(f *Format, g *game.Game, alliances [][]record.TeamID, matches []record.Match) ([]*Standing, [][]record.BracketGame, error) {
 	out := make([]*Standing, len(f.Series))
-	for _, m := range counting(matches) {
+	games := make([][]record.BracketGame, len(f.Series))
+	all := played(matches)
+	for k, m := range all {
 		sides := [2]int{allianceOf(alliances, m.Red.Teams), allianceOf(alliances, m.Blue.Teams)}
 		open := Open(f, out)
 		i := slices.IndexFunc(open, func(o OpenSeries) bool {
 			return o.Red == sides[0] && o.Blue == sides[1] || o.Red == sides[1] && o.Blue == sides[0]
 		})
 		if i < 0 || sides[0] == sides[1] {
-			return nil, &MismatchError{Match: m.ID, Alliances: [2]int{sides[0] + 1, sides[1] + 1}}
-		}
-		redWins, decided := Decide(g, m)
-		if !decided {
-			continue
+			return nil, nil, &MismatchError{Match: m.ID, Alliances: [2]int{sides[0] + 1, sides[1] + 1}}
 		}
 		o := open[i]
-		if redWins == (o.Red == sides[0]) {
-			o.RedWins++
-		} else {
-			o.BlueWins++
+		done := record.BracketGame{Match: m.ID, Play: m.Play, By: record.Replay}
+		if again := k+1 < len(all) && all[k+1].ID == m.ID; !again {
+			var redWins bool
+			if redWins, done.By = Decide(g, m); done.By != record.Replay {
+				done.Winner = sides[0] + 1
+				if !redWins {
+					done.Winner = sides[1] + 1
+				}
+				if done.Winner == o.Red+1 {
+					o.RedWins++
+				} else {
+					o.BlueWins++
+				}
+				out[o.Series] = &o.Standing
+			}
 		}
-		out[o.Series] = &o.Standing
+		games[o.Series] = append(games[o.Series], done)
 	}
-	return out, nil
+	return out, games, nil
 }
 
 // OpenSeries is a series that can be played: both alliances are known and
@@ -54,15 +70,9 @@ func Open(f *Format, standings []*Standing) []OpenSeries {
 	var out []OpenSeries
 	c := newCourse(f)
 	over := make([]bool, len(f.Series))
-	known := func(s Source) bool { return s.Kind == 'A' || s.Kind != 'T' && over[s.N-1] }
 	for i := range f.Series {
 		s := &f.Series[i]
-		switch {
-		case s.Red.Kind == 'T':
-			if slices.Contains(over[:f.Table], false) {
-				continue
-			}
-		case !known(s.Red) || !known(s.Blue):
+		if !known(f, s.Red, over) || !known(f, s.Blue, over) {
 			continue
 		}
 		red, blue := c.pair(i)
@@ -98,19 +108,14 @@ func (e *MismatchError) Error() string {
 	return fmt.Sprintf("%s is played by alliances %d and %d, which do not meet then; correct the alliances or the match", e.Match, e.Alliances[0], e.Alliances[1])
 }
 
-// counting are the played matches of the playoff in order, of each the last
-// play.
-func counting(matches []record.Match) []*record.Match {
+// played are the played matches of the playoff in order, every play.
+func played(matches []record.Match) []*record.Match {
 	var out []*record.Match
 	for i := range matches {
 		m := &matches[i]
-		if m.ID.Stage != record.PlayoffStage && m.ID.Stage != record.Final || !m.Played() {
-			continue
+		if (m.ID.Stage == record.PlayoffStage || m.ID.Stage == record.Final) && m.Played() {
+			out = append(out, m)
 		}
-		if n := len(out); n > 0 && out[n-1].ID == m.ID {
-			out = out[:n-1]
-		}
-		out = append(out, m)
 	}
 	return out
 }
@@ -132,26 +137,27 @@ func allianceOf(alliances [][]record.TeamID, teams []record.TeamID) int {
 	return best
 }
 
-// Decide tells who won a played match: by score, then by the components of the
-// tie order. Not decided: it was a tie all the way, or a component that would
-// decide was not published.
-func Decide(g *game.Game, m *record.Match) (redWins, decided bool) {
+// Decide tells who won a played match and what decided it (see
+// record.BracketGame): the score, or of a tie the first component of the tie
+// order that differs. A tie all the way is record.Replay, and so is one in which
+// a component that would decide was not published.
+func Decide(g *game.Game, m *record.Match) (redWins bool, by string) {
 	red, blue := m.Red.Result, m.Blue.Result
 	if red.Score != blue.Score {
-		return red.Score > blue.Score, true
+		return red.Score > blue.Score, record.ByScore
 	}
 	if g.Playoff == nil {
-		return false, false
+		return false, record.Replay
 	}
 	for _, id := range g.Playoff.TieOrder {
 		a, known := red.Components[id]
 		b, also := blue.Components[id]
 		switch {
 		case !known || !also:
-			return false, false
+			return false, record.Replay
 		case a != b:
-			return a > b, true
+			return a > b, id
 		}
 	}
-	return false, false
+	return false, record.Replay
 }

@@ -91,14 +91,15 @@ func Simulate(fit *contrib.Fit, ev *record.Event, alliances []record.SelectedAll
 		}
 		lineups[a].Robots = Lineup(fit, members)
 	}
-	standings, err := Played(f, g, teams, ev.Matches)
+	standings, games, err := replay(f, g, teams, ev.Matches)
 	if err != nil {
 		return nil, err
 	}
 	n := len(alliances)
 	places, rounds := f.Places(), f.Rounds()
 	ended, met := table2(n, len(places)), table2(n, len(rounds))
-	played := table2(len(f.Series), 2) // games drawn of a series that is due, those that red won
+	reach := table2(len(f.Series), n)
+	drawn := table2(len(f.Series), 2) // games drawn of a series that is due, those that red won
 	roundOf := make([]int, len(f.Series))
 	for i, s := range f.Series {
 		roundOf[i] = slices.Index(rounds, s.Round)
@@ -115,14 +116,15 @@ func Simulate(fit *contrib.Fit, ev *record.Event, alliances []record.SelectedAll
 		for a, p := range Walk(f, standings, func(i, red, blue int) bool {
 			yes := game1(g, ties, run, &lineups[red], &lineups[blue])
 			if due[i] {
-				played[i][0]++
+				drawn[i][0]++
 				if yes {
-					played[i][1]++
+					drawn[i][1]++
 				}
 			}
 			return yes
 		}, func(i, red, blue int) {
 			for _, a := range []int{red, blue} {
+				reach[i][a]++
 				if at := a*len(rounds) + roundOf[i]; seen[at] != k+1 { // once a course
 					seen[at] = k + 1
 					met[a][roundOf[i]]++
@@ -146,13 +148,19 @@ func Simulate(fit *contrib.Fit, ev *record.Event, alliances []record.SelectedAll
 		}
 		out.Alliances = append(out.Alliances, row)
 	}
+	out.Series = shape(f, ev.Matches, teams, standings, games)
+	for i := range out.Series {
+		for a := range n {
+			out.Series[i].Reach = append(out.Series[i].Reach, reach[i][a]*each)
+		}
+	}
 	for _, o := range open {
-		p := played[o.Series]
+		p := drawn[o.Series]
 		if p[0] == 0 {
 			continue
 		}
 		out.Next = append(out.Next, record.BracketMatch{
-			Match: number(f, ev.Matches, teams, o), Round: f.Series[o.Series].Round, Red: o.Red + 1, Blue: o.Blue + 1,
+			Match: out.Series[o.Series].Match, Round: f.Series[o.Series].Round, Red: o.Red + 1, Blue: o.Blue + 1,
 			Chance: record.Sides{Red: p[1] / p[0], Blue: 1 - p[1]/p[0]},
 		})
 	}
@@ -173,7 +181,7 @@ func table2(n, m int) [][]float64 {
 func number(f *Format, matches []record.Match, alliances [][]record.TeamID, o OpenSeries) record.MatchID {
 	for i := range matches {
 		m := &matches[i]
-		if m.Played() || m.ID.Stage != record.PlayoffStage && m.ID.Stage != record.Final {
+		if o.Red == none || o.Blue == none || m.Played() || m.ID.Stage != record.PlayoffStage && m.ID.Stage != record.Final {
 			continue
 		}
 		red, blue := allianceOf(alliances, m.Red.Teams), allianceOf(alliances, m.Blue.Teams)

@@ -17,6 +17,8 @@ import (
 const (
 	maxTaps = 5000
 	maxMS   = 3600 * 1000
+
+	maxSatOut = 10 // robots of an alliance that did not play
 )
 
 // keyForm is a fractional index: entries of a list stand in the order of these texts.
@@ -93,6 +95,11 @@ func CheckBody(g *game.Game, kind string, raw []byte) game.Problems {
 	case KindSketch:
 		into = new(SketchBody)
 		c.sketch()
+	case KindPlayoff:
+		into = new(PlayoffBody)
+		c.object(doc.Value, "", fields{
+			"match": c.match, "red": c.playoffSide, "blue": c.playoffSide, "note": c.text(0, MaxText),
+		}, "match", "red", "blue")
 	default:
 		return game.Problems{doc.Problem("", "%q is no kind of record here; update the program, or keep the record on the device", kind)}
 	}
@@ -351,6 +358,18 @@ func (c *bodyCheck) result() {
 		"robots": func(v any, at string) { c.members(v, at, c.robots) },
 		"absent": c.teams, "disqualified": c.teams, "cards": c.teams, "discarded": c.flag,
 	}, "match", "alliance", "score")
+}
+
+// playoffSide checks what happened to one alliance around a playoff match.
+func (c *bodyCheck) playoffSide(v any, at string) {
+	c.object(v, at, fields{
+		"time_out": c.flag, "backup": c.team,
+		"sat_out": func(v any, at string) {
+			c.list(v, at, maxSatOut, func(v any, at string) {
+				c.object(v, at, fields{"team": c.team, "why": c.text(0, MaxText)}, "team")
+			})
+		},
+	})
 }
 
 // robots checks the official values of an action, one a robot.

@@ -85,6 +85,9 @@ func TestCheckBody(t *testing.T) {
 		{"SketchBad", "sketch", `{"match":"Q5","second":-1,"place":[1],"ink":[[1,"x"],[2,-1]],"text":""}`,
 			[]string{"/ink/0/1", "/ink/1/1", "/place", "/second", "/text"}},
 		{"SketchFar", "sketch", `{"place":[3,1001],"ink":7}`, []string{"/ink", "/place/1"}},
+		{"Playoff", "playoff", `{"match":"P4","red":{"time_out":true,"backup":"40130","sat_out":[{"team":"40117","why":"drive broken"}]},"blue":{},"note":"five minutes late"}`, nil},
+		{"PlayoffBad", "playoff", `{"match":"X4","red":{"time_out":1,"backup":"x","sat_out":[{"why":"drive broken"}],"cards":[]}}`,
+			[]string{"", "/match", "/red/backup", "/red/cards", "/red/sat_out/0", "/red/time_out"}},
 		{"Unknown", "weather", `{}`, []string{""}},
 	}
 	for _, tt := range tests {

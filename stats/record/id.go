@@ -31,6 +31,12 @@ func JudgementID(event uuid.UUID, match MatchID, play int, question, scout strin
 	return uuid.NewSHA1(event, fmt.Appendf(nil, "judgement/%s/%d/%s/%s", match, max(play, 1), question, scout))
 }
 
+// PlayoffID is the record of what happened around a playoff match beside its
+// result: UUIDv5(event, "playoff/P3").
+func PlayoffID(event uuid.UUID, match MatchID) uuid.UUID {
+	return uuid.NewSHA1(event, fmt.Appendf(nil, "playoff/%s", match))
+}
+
 // RotaID is the record of an event's rota: UUIDv5(event, "rota").
 func RotaID(event uuid.UUID) uuid.UUID { return uuid.NewSHA1(event, []byte("rota")) }
 

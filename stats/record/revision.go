@@ -52,6 +52,7 @@ const (
 	KindJudgement   = "judgement"   // body: Judgement
 	KindRota        = "rota"        // body: RotaBody
 	KindSeat        = "seat"        // body: SeatBody
+	KindPlayoff     = "playoff"     // body: PlayoffBody
 )
 
 // Merged reports whether the bodies of a kind are patches that are merged

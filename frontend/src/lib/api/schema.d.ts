@@ -692,6 +692,7 @@ export interface components {
       next: components['schemas']['BracketMatch'][];
       /** Format: int64 */
       runs: number;
+      series: components['schemas']['BracketSeries'][];
     };
     BracketAlliance: {
       /** Format: int64 */
@@ -710,6 +711,15 @@ export interface components {
       /** Format: double */
       win: number;
     };
+    BracketGame: {
+      by: string;
+      /** @example Q31 */
+      match: string;
+      /** Format: int64 */
+      play: number;
+      /** Format: int64 */
+      winner?: number;
+    };
     BracketMatch: {
       /** Format: int64 */
       blue: number;
@@ -719,6 +729,36 @@ export interface components {
       /** Format: int64 */
       red: number;
       round: string;
+    };
+    BracketSeries: {
+      blue: components['schemas']['BracketSide'];
+      final: boolean;
+      games: components['schemas']['BracketGame'][];
+      /** Format: int64 */
+      loser_to?: number;
+      /** @example Q31 */
+      match: string;
+      open: boolean;
+      out?: string;
+      reach: number[];
+      red: components['schemas']['BracketSide'];
+      round: string;
+      /** Format: int64 */
+      series: number;
+      /** Format: int64 */
+      winner?: number;
+      /** Format: int64 */
+      winner_to?: number;
+      /** Format: int64 */
+      wins: number;
+    };
+    BracketSide: {
+      /** Format: int64 */
+      alliance?: number;
+      bye?: boolean;
+      from: string;
+      /** Format: int64 */
+      won: number;
     };
     Brief: {
       assume: components['schemas']['BriefAssume'];
@@ -1884,7 +1924,8 @@ export interface components {
         | 'seat'
         | 'sketch'
         | 'agreement'
-        | 'debrief';
+        | 'debrief'
+        | 'playoff';
       /** Format: date-time */
       made_at: string;
       match?: string;
@@ -1987,7 +2028,8 @@ export interface components {
         | 'seat'
         | 'sketch'
         | 'agreement'
-        | 'debrief';
+        | 'debrief'
+        | 'playoff';
       /** Format: int64 */
       lamport: number;
       /** Format: date-time */
@@ -2157,7 +2199,8 @@ export interface components {
         | 'seat'
         | 'sketch'
         | 'agreement'
-        | 'debrief';
+        | 'debrief'
+        | 'playoff';
       /** Format: int64 */
       lamport: number;
       /** Format: date-time */
@@ -2659,7 +2702,10 @@ export interface operations {
   'get-bracket': {
     parameters: {
       query?: never;
-      header?: never;
+      header?: {
+        /** @description ETag of an earlier answer: 304 if nothing changed */
+        'If-None-Match'?: string;
+      };
       path: {
         event: string;
       };
@@ -2670,6 +2716,7 @@ export interface operations {
       /** @description OK */
       200: {
         headers: {
+          ETag?: string;
           [name: string]: unknown;
         };
         content: {
@@ -3464,7 +3511,8 @@ export interface operations {
           | 'seat'
           | 'sketch'
           | 'agreement'
-          | 'debrief';
+          | 'debrief'
+          | 'playoff';
         match?: string;
         team?: string;
       };
