@@ -53,6 +53,8 @@ func (s *Server) routes(a huma.API) {
 	add(s, a, operation{"get-event", get, e, "One event", 0, 0, nil}, s.getEvent)
 	add(s, a, operation{"update-event", patch, e, "Change an event's name, zone, team or settings", gameBody, 0, nil}, s.updateEvent)
 
+	add(s, a, operation{"get-keys", get, e + "/keys", "The keys of what is carried without a network, as codes on a screen or as a file", 0, 0, nil}, s.getKeys)
+
 	add(s, a, operation{"get-game", get, e + "/game", "The game as it is played here: the game file with the event's settings", 0, 0, nil}, s.getGame)
 	add(s, a, operation{"put-game", put, e + "/game", "Correct the game file", gameBody, 0, bodyIsGame}, s.putGame)
 	add(s, a, operation{"get-teams", get, e + "/teams", "The team list", 0, 0, nil}, s.getTeams)

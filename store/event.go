@@ -137,6 +137,15 @@ func readEvent(ctx context.Context, q querier, id uuid.UUID) (Event, error) {
 	return pgx.CollectExactlyOneRow(rows, pgx.RowToStructByName[Event])
 }
 
+// CarryKey reads the 32 bytes from which the keys of what is carried without a
+// network follow. They leave the server in no other way but the back-up.
+// ErrNotFound.
+func (db *DB) CarryKey(ctx context.Context, id uuid.UUID) (key []byte, err error) {
+	defer wrap(&err, "read the key of event %s", id)
+	err = db.pool.QueryRow(ctx, `select carry_key from event where event_id = $1`, id).Scan(&key)
+	return key, err
+}
+
 // lockEvent waits until no other transaction writes to the feed of an event,
 // and reads the event as it is then. Locks on records come before this one.
 func lockEvent(ctx context.Context, tx pgx.Tx, id uuid.UUID) (Event, error) {

@@ -44,6 +44,7 @@ var table = map[string]roleSet{
 	"restore-event": account,
 	"get-event":     members,
 	"update-event":  lead,
+	"get-keys":      members, // of its own role
 
 	"get-game":    members,
 	"put-game":    lead,

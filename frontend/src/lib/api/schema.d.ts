@@ -281,6 +281,23 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/events/{event}/keys': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** The keys of what is carried without a network, as codes on a screen or as a file */
+    get: operations['get-keys'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/events/{event}/matches': {
     parameters: {
       query?: never;
@@ -1466,6 +1483,12 @@ export interface components {
       role: string;
       /** @description The door it came through */
       via: string;
+    };
+    Keys: {
+      /** @description 32 bytes for AES-256-GCM: what everybody in the event may open */
+      all: string;
+      /** @description 32 bytes: what lead and coach alone may open; a scout does not get it */
+      staff?: string;
     };
     Lead: {
       /** Format: int64 */
@@ -3306,6 +3329,38 @@ export interface operations {
         };
         content: {
           'application/json': components['schemas']['Judgements'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'get-keys': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          'Cache-Control'?: string;
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['Keys'];
         };
       };
       /** @description Error */
