@@ -2,7 +2,6 @@ package generate
 
 import (
 	"fmt"
-	"hash/fnv"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -112,10 +111,12 @@ func (w *World) watch(rng *rand.Rand, index int, m *record.Match, p *played) ([]
 		}
 		o, slip := w.write(rng, s, m.ID, teams[r], &p.robots[at])
 		note(s.name, slip)
+		w.show(&o, r < size, teams[at])
 		out = append(out, o)
 		if second := &w.scouts[rng.IntN(len(w.scouts))]; rng.Float64() < w.opt.Double && !busy(out, second.name) && !w.due(onDuty, seats, second) {
 			o, slip := w.write(rng, second, m.ID, teams[r], &p.robots[r])
 			note(second.name, slip)
+			w.show(&o, r < size, teams[r])
 			out = append(out, o)
 		}
 	}
@@ -327,9 +328,7 @@ func (n *notes) phrase() string {
 	if len(phrases) == 0 {
 		return ""
 	}
-	h := fnv.New64a()
-	h.Write([]byte(n.o.Key()))
-	rng := source([2]uint64{n.w.seeds[0].play[0], h.Sum64()})
+	rng := n.w.apart(n.o.Key())
 	if rng.Float64() >= 0.08 {
 		return ""
 	}
