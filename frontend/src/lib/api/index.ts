@@ -1,6 +1,14 @@
 /** The only door to the server. */
 import { address, ask, call, lines } from './client';
-import type { AdviceLine, AdviseRequest, Match, SentRevision, Team, WhatIfRequest } from './types';
+import type {
+  AdviceLine,
+  AdviseRequest,
+  BriefQuery,
+  Match,
+  SentRevision,
+  Team,
+  WhatIfRequest
+} from './types';
 
 export * from './types';
 export { NoAnswer, Problem, sayError, sayPlace, Told } from './problem';
@@ -142,6 +150,8 @@ export const analysis = {
     call('get', '/api/events/{event}/calibration', { path: { event }, etag, timeout: 60_000 }),
   detail: (event: string, match: string, etag?: string) =>
     call('get', '/api/events/{event}/forecasts/{match}', { path: { event, match }, etag }),
+  brief: (event: string, match: string, query: BriefQuery = {}, etag?: string, signal?: AbortSignal) =>
+    call('get', '/api/events/{event}/brief/{match}', { path: { event, match }, query, etag, signal }),
   whatIf: (event: string, change: WhatIfRequest, signal: AbortSignal) =>
     ask('post', '/api/events/{event}/what-if', { path: { event }, json: change, signal })
 };

@@ -84,6 +84,22 @@ export type PlayedForecast = Schemas['PlayedForecast'];
 export type Distribution = Schemas['Distribution'];
 export type WhatIf = Schemas['WhatIf'];
 export type WhatIfRequest = Schemas['WhatIfRequest'];
+export type Brief = Schemas['Brief'];
+export type BriefRobot = Schemas['BriefRobot'];
+export type BriefDeed = Schemas['BriefDeed'];
+export type BriefClash = Schemas['BriefClash'];
+export type BriefReach = Schemas['BriefReach'];
+export type BriefTarget = Schemas['BriefTarget'];
+export type BriefJob = Schemas['BriefJob'];
+export type BriefAssume = Schemas['BriefAssume'];
+/** Who plays, whose side to take, what to go for and what to assume; absent: as the schedule has it, and as usual. */
+export interface BriefQuery extends Partial<BriefAssume> {
+  red?: string | undefined;
+  blue?: string | undefined;
+  ours?: Colour | undefined;
+  squad?: string | undefined;
+  goal?: 'win' | 'ranking_points' | undefined;
+}
 export type ScoreSpread = Schemas['ScoreSpread'];
 
 export type Advice = Schemas['Advice'];

@@ -52,7 +52,8 @@ export interface Unsent {
 /** Things of an event that are fetched whole. */
 export type BundleName = 'event' | 'game' | 'teams' | 'schedule' | 'estimates' | 'forecasts' | 'judgements';
 /** What one screen asks for and keeps: the name says of what. */
-export type PageName = 'calibration' | `standings/${number}` | `forecast/${string}` | 'estimates/earlier';
+export type PageName =
+  'calibration' | `brief/${string}` | `standings/${number}` | `forecast/${string}` | 'estimates/earlier';
 export interface Bundle {
   event: string;
   name: BundleName | PageName;

@@ -24,6 +24,7 @@ import {
   type StoredRecord
 } from '$lib/offline';
 import { Analysis } from './analysis.svelte';
+import { keepBriefs } from './briefs';
 import { withResults } from './matches';
 import { device } from './session.svelte';
 
@@ -125,7 +126,8 @@ export class EventState {
           () => announce({ event: this.id, analysed: true })
         )
       );
-      if (this.role === 'lead' || this.role === 'coach') this.#ends.push(this.analysis.start(db));
+      if (this.role === 'lead' || this.role === 'coach')
+        this.#ends.push(this.analysis.start(db), keepBriefs(this));
     });
   }
 

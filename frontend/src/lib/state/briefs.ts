@@ -1,0 +1,37 @@
+/** Our next briefs are fetched before anybody opens them: in the queue there is no network. */
+import { analysis, NoAnswer } from '$lib/api';
+import { database, refresh } from '$lib/offline';
+import type { EventState } from './event.svelte';
+import { follow } from './follow';
+import { isPlayed, lastPlays, sideOf } from './matches';
+
+/** So many of our matches ahead. */
+const AHEAD = 3;
+
+/** Our next matches of which a brief can be made. */
+export function toPrepare(event: Pick<EventState, 'matches' | 'ourTeam'>): string[] {
+  const plays = lastPlays(event.matches);
+  return plays
+    .slice(plays.findLastIndex(isPlayed) + 1)
+    .filter(
+      (m) => !isPlayed(m) && sideOf(m, event.ourTeam) && m.red.teams.length > 0 && m.blue.teams.length > 0
+    )
+    .slice(0, AHEAD)
+    .map((m) => m.match);
+}
+
+/** Keeps them in step with the data; returns the way to stop. */
+export function keepBriefs(event: EventState): () => void {
+  return follow(event.id, async () => {
+    const db = await database();
+    for (const match of toPrepare(event)) {
+      try {
+        await refresh(db, event.id, `brief/${match}`, (e, etag) => analysis.brief(e, match, {}, etag));
+      } catch (error) {
+        if (error instanceof NoAnswer) return false;
+        // Nothing is known yet, say: the brief's own screen tells.
+      }
+    }
+    return true;
+  });
+}
