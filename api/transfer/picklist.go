@@ -6,6 +6,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"math"
 	"slices"
 	"strings"
 
@@ -28,13 +29,30 @@ func picks(ctx context.Context, db *store.DB, event, list uuid.UUID) ([]table.Pi
 	if err != nil {
 		return nil, err
 	}
-	picks := []table.Pick{}
-	for _, e := range entries {
-		if !e.Removed {
-			picks = append(picks, table.Pick{Rank: len(picks) + 1, Team: e.Team, Tier: e.Tier, Never: e.Never, Reason: e.Reason, Note: e.Note})
+	return ranked(entries), nil
+}
+
+// ranked are the entries that stand, in the order in which they are called:
+// tiers, those without one, those that are never picked. The app shows the same.
+func ranked(entries []record.EntryBody) []table.Pick {
+	section := func(e *record.EntryBody) int {
+		switch {
+		case e.Never:
+			return math.MaxInt
+		case e.Tier == nil:
+			return math.MaxInt - 1
 		}
+		return *e.Tier
 	}
-	return picks, nil
+	entries = slices.DeleteFunc(slices.Clone(entries), func(e record.EntryBody) bool { return e.Removed })
+	slices.SortFunc(entries, func(a, b record.EntryBody) int {
+		return cmp.Or(cmp.Compare(section(&a), section(&b)), cmp.Compare(a.Key, b.Key), record.CompareTeams(a.Team, b.Team))
+	})
+	picks := []table.Pick{}
+	for i, e := range entries {
+		picks = append(picks, table.Pick{Rank: i + 1, Team: e.Team, Tier: e.Tier, Never: e.Never, Reason: e.Reason, Note: e.Note})
+	}
+	return picks
 }
 
 // checkList is ErrNoList unless there is such a pick list.
@@ -46,13 +64,9 @@ func checkList(ctx context.Context, db *store.DB, event, list uuid.UUID) error {
 	return err
 }
 
-// entries are all entries of a list, removed ones too, in its order.
+// entries are all entries of a list, removed ones too, in no order.
 func entries(ctx context.Context, db *store.DB, event, list uuid.UUID) ([]record.EntryBody, error) {
-	entries, err := bodies(ctx, db, event, record.KindEntry, func(e record.EntryBody) bool { return strings.EqualFold(e.List, list.String()) })
-	slices.SortFunc(entries, func(a, b record.EntryBody) int {
-		return cmp.Or(cmp.Compare(a.Key, b.Key), record.CompareTeams(a.Team, b.Team))
-	})
-	return entries, err
+	return bodies(ctx, db, event, record.KindEntry, func(e record.EntryBody) bool { return strings.EqualFold(e.List, list.String()) })
 }
 
 // pickListDrafts turns picklist.csv into the records that a list should have:

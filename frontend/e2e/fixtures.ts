@@ -213,7 +213,7 @@ export async function exportList(page: Page): Promise<{ name: string; lines: str
     page.waitForEvent('download'),
     page.getByRole('button', { name: 'Save as CSV' }).click()
   ]);
-  return { name: file.suggestedFilename(), lines: readFileSync(await file.path(), 'utf8').split('\n') };
+  return { name: file.suggestedFilename(), lines: readFileSync(await file.path(), 'utf8').split('\r\n') };
 }
 
 /** Waits until the app can start without a network. */

@@ -1,3 +1,4 @@
+import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { fileName, picklistCsv } from './csv';
 import {
@@ -194,7 +195,7 @@ describe('filling', () => {
 describe('the file', () => {
   it('has a row for each entry in order, never-picks last with their reason', () => {
     const text = picklistCsv([...tiers, entry('7', 'a1', { note: '=HYPERLINK("x")' })]);
-    expect(text.split('\n')).toEqual([
+    expect(text.split('\r\n')).toEqual([
       'rank,team,tier,never,reason,note',
       '1,1,1,0,,',
       '2,2,1,0,,',
@@ -205,6 +206,17 @@ describe('the file', () => {
       '7,6,1,1,tips over,',
       ''
     ]);
+  });
+
+  interface Vector {
+    name: string;
+    entries: Partial<Entry>[];
+    rows: string[];
+  }
+  const vectors = JSON.parse(readFileSync('../testdata/picklist/picklist.json', 'utf8')) as Vector[];
+  it.each(vectors.map((v) => [v.name, v] as const))('is the same as the server writes: %s', (_, v) => {
+    const all = v.entries.map((e) => entry(e.team ?? '', e.key ?? '', e));
+    expect(picklistCsv(all)).toBe(v.rows.map((row) => `${row}\r\n`).join(''));
   });
 
   it('has a name that every system takes', () => {

@@ -210,7 +210,7 @@ describe('csv', () => {
   it('quotes by RFC 4180', () => {
     expect(csvCell('aaa')).toBe('aaa');
     expect(csvCell('b"bb')).toBe('"b""bb"');
-    expect(csvCell('b\nbb')).toBe('"b\nbb"');
+    expect(csvCell('b\nbb')).toBe('"b\r\nbb"');
     expect(csvCell('b,bb')).toBe('"b,bb"');
   });
 
@@ -228,6 +228,6 @@ describe('csv', () => {
         ['a', 'b'],
         ['1', '']
       ])
-    ).toBe('a,b\n1,\n');
+    ).toBe('a,b\r\n1,\r\n');
   });
 });
