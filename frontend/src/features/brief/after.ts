@@ -1,6 +1,6 @@
 // What was done beside what was promised, and the words of a debrief.
 
-import type { Observation } from '$lib/api';
+import type { Colour, Match, Observation } from '$lib/api';
 import { counted } from '$lib/figures';
 import { nameOf, sentence, type Game } from '$lib/game/types';
 
@@ -43,6 +43,14 @@ export function doneWords(game: Game | undefined, o: Observation): string {
   }
   if (o.absent) return `${o.scout} saw: did not show`;
   return `${o.scout} saw: ${said.join(', ') || 'nothing counted'}`;
+}
+
+/** "We won, 147 to 122."; '' if it was not played. */
+export function resultLine(m: Match | undefined, side: Colour): string {
+  const us = m?.[side].result?.score;
+  const them = m?.[side === 'red' ? 'blue' : 'red'].result?.score;
+  if (us === undefined || them === undefined) return '';
+  return `${us > them ? 'We won' : us < them ? 'We lost' : 'A tie'}, ${us} to ${them}.`;
 }
 
 /** "2 agreed, 1 kept"; '' if nothing was. */

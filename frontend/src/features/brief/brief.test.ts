@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { Brief, BriefRobot, Match, Observation } from '$lib/api';
 import type { Game } from '$lib/game/types';
 import { toPrepare } from '$lib/state/briefs';
-import { agreedShort, doneWords } from './after';
+import { agreedShort, doneWords, resultLine } from './after';
 import {
   assumption,
   autonomousWords,
@@ -259,6 +259,15 @@ describe('afterwards', () => {
     expect(doneWords(game, { match: 'Q7', team: '1', scout: 'bo' } as Observation)).toBe(
       'bo saw: nothing counted'
     );
+  });
+  it('says how it ended, for us', () => {
+    const m = { red: { teams: [], result: { score: 147 } }, blue: { teams: [], result: { score: 122 } } };
+    const of = (side: 'red' | 'blue') => resultLine(m as unknown as Match, side);
+    expect([of('red'), of('blue'), resultLine(undefined, 'red')]).toEqual([
+      'We won, 147 to 122.',
+      'We lost, 122 to 147.',
+      ''
+    ]);
   });
   it('sums up', () => {
     expect(agreedShort([])).toBe('');
