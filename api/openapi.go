@@ -59,7 +59,7 @@ func describeTypes(r huma.Registry) {
 	alias(game.Condition{}, conditionSchema{})
 	for _, t := range []any{
 		record.Observation{}, record.ResultBody{}, record.Mark{}, record.ListBody{}, record.EntryBody{}, record.NoteBody{},
-		record.QuestionBody{}, record.Training{}, record.Judgement{}, record.SelectionBody{}, record.RotaBody{}, record.SeatBody{},
+		record.QuestionBody{}, record.Training{}, record.Judgement{}, record.SelectionBody{}, record.RotaBody{}, record.SeatBody{}, record.PlayoffBody{},
 		record.AgreementBody{}, record.DebriefBody{}, record.SketchBody{},
 	} {
 		r.Schema(reflect.TypeOf(t), true, "")

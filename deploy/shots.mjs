@@ -149,6 +149,7 @@ const screens = [
   named('robot'),
   plain('lead', 'lists', '/lists'),
   named('list'),
+  { ...plain('lead', 'rota', '/rota'), ready: (p) => p.getByRole('heading', { name: 'Ahead' }) },
   plain('lead', 'history', '/history'),
   { ...plain('lead', 'history-record', '/matches/Q1'), then: follow('/history/') },
   plain('lead', 'lead-watch', '/watch'),

@@ -30,6 +30,7 @@ type backtestCommand struct {
 	Selection    bool     `help:"With --seeds: play the alliance selection of so many invented events, our calls as recommended and in four plain ways. They come from the random streams 1, 2, … of --first-seed."`
 	Plays        int      `default:"16" help:"With --selection: playoffs of each event."`
 	Worlds       int      `default:"96" help:"With --selection: worlds that a recommended call may draw."`
+	Rota         bool     `help:"With --seeds: send scouts to robots by value and by station at so many invented events, with the same luck, and tell what is known in the end."`
 	studyFlags
 }
 
@@ -59,6 +60,9 @@ func (c *backtestCommand) Run(ctx context.Context, s *streams) error {
 		c.Estimator = []string{contrib.EstimatorFused}
 	}
 	opt := backtest.Options{From: c.From, Ahead: c.Ahead, Draws: c.Draws}
+	if c.Rota {
+		return c.rotas(ctx, s)
+	}
 	if c.Selection {
 		return c.selections(ctx, s)
 	}

@@ -87,7 +87,7 @@ func openDemo(ctx context.Context, db *store.DB, seed uint64, now time.Time) (*d
 			return nil, err
 		}
 		if err != nil || next >= past {
-			return d, errors.Join(d.list(ctx), d.ask(ctx))
+			return d, errors.Join(d.list(ctx), d.ask(ctx), d.place(ctx, past))
 		}
 		if err := d.play(ctx, next); err != nil {
 			return nil, err
@@ -210,6 +210,15 @@ func (d *demoEvent) next(ctx context.Context) (record.MatchID, error) {
 // tablet, then the official result.
 func (d *demoEvent) play(ctx context.Context, i int) error {
 	m, seen := d.world.Play(i)
+	sent, err := d.sent(ctx, m.ID)
+	if err != nil {
+		return err
+	}
+	if len(sent) > 0 {
+		if seen, err = d.world.Watch(i, sent); err != nil {
+			return err
+		}
+	}
 	var items []store.Incoming
 	add := func(more []store.Incoming, _ store.Replaced, err error) error {
 		items = append(items, more...)

@@ -204,7 +204,21 @@ func TestDemo(t *testing.T) {
 		Records []struct{ Body record.Observation }
 	}
 	get(t, lead, event+"/records?kind=observation&match=Q65", &records)
-	_, want := world.Play(64)
+	var seats struct {
+		Records []struct{ Body record.SeatBody }
+	}
+	get(t, lead, event+"/records?kind=seat&match=Q65", &seats)
+	sent := generate.Sent{}
+	for _, s := range seats.Records {
+		sent[s.Body.Scout] = s.Body.Team
+	}
+	if len(sent) < 3 {
+		t.Errorf("the rota sends %d scouts to Q65", len(sent))
+	}
+	want, err := world.Watch(64, sent)
+	if err != nil {
+		t.Fatal(err)
+	}
 	var got []record.Observation
 	for _, r := range records.Records {
 		got = append(got, r.Body)

@@ -272,6 +272,10 @@ func TestIDs(t *testing.T) {
 			got = record.DebriefID(space, r.Match, r.Play, record.TeamID(r.Team))
 		case record.KindSketch:
 			got = record.SketchID(space, r.Match, r.Second, record.TeamID(r.Team))
+		case record.KindRota:
+			got = record.RotaID(space)
+		case record.KindSeat:
+			got = record.SeatID(space, r.Match, r.Scout)
 		case record.KindEntry:
 			got = record.EntryID(space, record.TeamID(r.Team))
 		default:

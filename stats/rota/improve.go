@@ -156,9 +156,7 @@ func (p *planner) rested(i int) bool {
 		return true
 	}
 	row, rest := make([]int, len(p.req.People)), make([]int, len(p.req.People))
-	if len(p.req.Before) > 0 {
-		p.carryOn(row, rest)
-	}
+	p.carryOn(row, rest)
 	n, left := row[i], rest[i]
 	for m := range p.matches {
 		if !p.duty[m][i] {

@@ -130,7 +130,11 @@ func (p *planner) find(id record.MatchID, scout string) (match, person int) {
 func (p *planner) takeBreaks() {
 	n := len(p.req.People)
 	row, rest, load := make([]int, n), make([]int, n), make([]int, n)
-	p.carryOn(row, rest)
+	if p.carryOn(row, rest); p.req.Row > 0 && !slices.ContainsFunc(row, func(n int) bool { return n > 0 }) {
+		for i := range n { // nobody sits yet: let the first breaks come one after the other
+			row[i] = i * p.req.Row / n
+		}
+	}
 	wanted := map[[2]int]bool{}
 	for _, s := range p.req.Kept {
 		m, person := p.find(s.Match, s.Scout)
@@ -167,17 +171,10 @@ func (p *planner) takeBreaks() {
 	}
 }
 
-// carryOn starts rows and breaks where the latest matches left them; without
-// any, people start at different points of a row.
+// carryOn starts rows and breaks where the latest matches left them.
 func (p *planner) carryOn(row, rest []int) {
 	n := len(row)
 	if p.req.Row == 0 {
-		return
-	}
-	if len(p.req.Before) == 0 {
-		for i := range n {
-			row[i] = i * p.req.Row / n
-		}
 		return
 	}
 	for i := range n {

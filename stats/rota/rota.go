@@ -39,7 +39,7 @@ type Weights struct {
 
 // DefaultWeights are those that the figures of rota.md are made with.
 func DefaultWeights() Weights {
-	return Weights{Brief: 1, List: 1, Detail: 0.25, Asked: 1, Spread: 0.02, Twice: 0.05}
+	return Weights{Brief: 1, List: 1, Detail: 0.25, Asked: 1, Spread: 0.005, Twice: 0.005}
 }
 
 // Request is what a plan is made for.

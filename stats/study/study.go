@@ -192,7 +192,7 @@ func mean(all []Scores) Scores {
 	return out
 }
 
-func paired(a, b []Scores, what func(*Scores) float64) Difference {
+func paired[S any](a, b []S, what func(*S) float64) Difference {
 	n := float64(len(a))
 	var d Difference
 	for i := range a {

@@ -36,6 +36,10 @@ export function titleOf(
       return ['Selection, step', b.step, b.captain, b.invites && `invites ${b.invites}`]
         .filter(Boolean)
         .join(' ');
+    case 'rota':
+      return 'The rota';
+    case 'seat':
+      return `${match}, seat of ${b.scout}`;
     case 'note':
       return ['Note', b.team && `on ${b.team}`, b.match && `in ${b.match}`].filter(Boolean).join(' ');
   }
@@ -49,6 +53,7 @@ export function placeOf(record: Pick<StoredRecord, 'kind' | 'body' | 'record_id'
 } {
   const b = record.body as Record<string, string | undefined>;
   if (record.kind === 'list') return { to: `/lists/${record.record_id}`, name: 'The list' };
+  if (record.kind === 'rota' || record.kind === 'seat') return { to: '/rota', name: 'Rota' };
   if (record.kind === 'entry' && b.list) return { to: `/lists/${b.list}`, name: 'The list' };
   if ((record.kind === 'observation' || record.kind === 'result') && b.match)
     return { to: `/matches/${b.match}`, name: b.match };

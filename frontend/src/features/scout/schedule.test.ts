@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Match } from '$lib/api';
-import { followingMatch, nextMatch } from './schedule';
+import { followingMatch, nextMatch, nextSent } from './schedule';
 
 const at = (minutes: number) => new Date(Date.UTC(2031, 2, 6, 9, minutes));
 
@@ -29,6 +29,22 @@ describe('nextMatch', () => {
   it('offers none of none', () => {
     expect(nextMatch([], new Set(), at(0))).toBeUndefined();
   });
+});
+
+it.each<[string, string[], Date, string | undefined]>([
+  ['goes where the rota sends next', [], at(-30), 'Q3'],
+  ['rests where it sends nowhere', ['Q3'], at(30), 'Q5'],
+  ['leaves out what was slept through', [], at(35), 'Q5'],
+  ['is free when all is recorded', ['Q3', 'Q5'], at(60), undefined]
+])('%s', (_, recorded, now, want) => {
+  const seats = [
+    { match: 'Q3', scout: 's01', team: '40101' },
+    { match: 'Q4', scout: 's02', team: '40102' },
+    { match: 'Q4', scout: 's01' },
+    { match: 'Q5', scout: 's01', team: '40103' }
+  ];
+  expect(nextSent(matches, seats, 's01', new Set(recorded), now)?.match).toBe(want);
+  expect(nextSent(matches, seats, 's09', new Set(recorded), now)).toBeUndefined();
 });
 
 it.each([

@@ -1,6 +1,7 @@
 /** Which match and robot a scout takes next. */
-import type { Colour, Match } from '$lib/api';
+import type { Colour, Match, SeatBody } from '$lib/api';
 import { startOf } from '$lib/state/matches';
+import { seatOf } from '$lib/state/rota';
 
 export interface Place {
   alliance: Colour;
@@ -40,4 +41,17 @@ export function nextMatch(matches: Match[], recorded: ReadonlySet<string>, now: 
     return !start || now.getTime() - start.getTime() < patience;
   });
   return soon ?? left[0] ?? matches.at(-1);
+}
+
+/** The next match that the rota sends this scout to; undefined: to none that is not recorded. */
+export function nextSent(
+  matches: Match[],
+  seats: readonly SeatBody[],
+  scout: string | undefined,
+  recorded: ReadonlySet<string>,
+  now: Date
+): Match | undefined {
+  const sent = matches.filter((m) => seatOf(seats, m.match, scout));
+  const next = nextMatch(sent, recorded, now);
+  return next && !recorded.has(next.match) ? next : undefined;
 }

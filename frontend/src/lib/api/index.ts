@@ -5,6 +5,7 @@ import type {
   AdviseRequest,
   BriefQuery,
   Match,
+  RotaBody,
   SentRevision,
   Team,
   WhatIfRequest
@@ -155,6 +156,10 @@ export const analysis = {
   whatIf: (event: string, change: WhatIfRequest, signal: AbortSignal) =>
     ask('post', '/api/events/{event}/what-if', { path: { event }, json: change, signal })
 };
+
+/** Who should watch which robot; nothing is in force before records say so. */
+export const planRota = (event: string, json: RotaBody & { from: string; keep?: number }) =>
+  ask('post', '/api/events/{event}/rota', { path: { event }, json, timeout: 60_000 });
 
 /** Advice on an alliance selection, refined while one looks. */
 export const advise = (

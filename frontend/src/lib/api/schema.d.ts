@@ -1799,6 +1799,19 @@ export interface components {
       then?: string;
       tie_order?: string[];
     };
+    PlayoffBody: {
+      blue: components['schemas']['PlayoffSide'];
+      /** @example Q31 */
+      match: string;
+      note?: string;
+      red: components['schemas']['PlayoffSide'];
+    };
+    PlayoffSide: {
+      /** @example 40117 */
+      backup?: string;
+      sat_out?: components['schemas']['SatOut'][];
+      time_out?: boolean;
+    };
     Problem: {
       /** @description What happened, where, and what to do */
       detail: string;
@@ -2108,6 +2121,11 @@ export interface components {
       /** Format: int64 */
       first: number;
       unsafe: components['schemas']['Unsafe'][];
+    };
+    SatOut: {
+      /** @example 40117 */
+      team: string;
+      why?: string;
     };
     Schedule: {
       past: components['schemas']['Hardness'];

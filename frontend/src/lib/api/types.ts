@@ -34,6 +34,12 @@ export type Point = [number, number];
 export type SketchBody = Omit<Schemas['SketchBody'], 'place' | 'ink'> & { place?: Point; ink?: Point[] };
 /** One move of the alliance selection. */
 export type SelectionBody = Schemas['SelectionBody'];
+/** Who watches when, as the lead set it; the plan is in records of kind seat. */
+export type RotaBody = Schemas['RotaBody'];
+export type SeatBody = Schemas['SeatBody'];
+
+/** What happened around a playoff match beside its result. */
+export type PlayoffBody = Schemas['PlayoffBody'];
 
 /** What stands in the body of each kind of record, once resolved. */
 export interface Bodies {
@@ -50,6 +56,9 @@ export interface Bodies {
   agreement: AgreementBody;
   debrief: DebriefBody;
   sketch: SketchBody;
+  rota: RotaBody;
+  seat: SeatBody;
+  playoff: PlayoffBody;
 }
 export type Kind = keyof Bodies;
 
@@ -107,6 +116,10 @@ export type Candidate = Schemas['Candidate'];
 export type Pin = Schemas['Pin'];
 export type AdviceLine = Schemas['AdviceLine'];
 export type AdviseRequest = Schemas['AdviseRequest'];
+
+/** A rota that is not in force. */
+export type RotaPlan = Schemas['Rota'];
+export type RotaLoss = Schemas['Loss'];
 
 export type Code = Schemas['Code'];
 export type Member = Schemas['Member'];

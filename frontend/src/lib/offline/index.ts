@@ -11,7 +11,17 @@ export {
   type StoredRecord,
   type Unsent
 } from './db';
-export { debriefId, entryId, judgementId, newId, observationId, resultId, sketchId } from './ids';
+export {
+  debriefId,
+  entryId,
+  judgementId,
+  newId,
+  observationId,
+  resultId,
+  rotaId,
+  seatId,
+  sketchId
+} from './ids';
 export { isMerged, resolve, rivals, same, seenBy, type Resolved } from './resolve';
 export { asFile, save, settle, takeIn, tryAgain, unsent, type Change, type Person } from './outbox';
 export { due, everyday, kept, refresh } from './bundle';

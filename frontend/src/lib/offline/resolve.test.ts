@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import type { Revision } from '../api/types';
-import { debriefId, entryId, judgementId, observationId, resultId, sketchId } from './ids';
+import { debriefId, entryId, judgementId, observationId, resultId, rotaId, seatId, sketchId } from './ids';
 import { resolve, type Resolved } from './resolve';
 
 // The same files are read by Go's tests; vitest runs in the frontend folder.
@@ -14,7 +14,7 @@ interface Vector {
   want: Resolved;
 }
 interface NamedId {
-  kind: 'observation' | 'result' | 'judgement' | 'debrief' | 'sketch' | 'entry';
+  kind: 'observation' | 'result' | 'judgement' | 'debrief' | 'sketch' | 'rota' | 'seat' | 'entry';
   namespace: string;
   match: string;
   play: number;
@@ -50,6 +50,8 @@ describe('record ids', () => {
       judgement: () => judgementId(v.namespace, v.match, v.play, v.question, v.scout),
       debrief: () => debriefId(v.namespace, v.match, v.play, v.team),
       sketch: () => sketchId(v.namespace, v.match, v.second, v.team),
+      rota: () => rotaId(v.namespace),
+      seat: () => seatId(v.namespace, v.match, v.scout),
       entry: () => entryId(v.namespace, v.team)
     }[v.kind]();
     expect(id).toBe(v.id);

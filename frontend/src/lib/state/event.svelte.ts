@@ -41,7 +41,10 @@ const KINDS: Kind[] = [
   'selection',
   'agreement',
   'debrief',
-  'sketch'
+  'sketch',
+  'rota',
+  'seat',
+  'playoff'
 ];
 
 /** A record with its body typed by its kind. */
