@@ -52,6 +52,11 @@ export default ts.config(
     'offline imports api only'
   ),
   forbid(
+    ['src/lib/carry/**'],
+    ['$lib/state*', '$lib/ui*', '$lib/game*', '$features/*'],
+    'carry imports offline and api only'
+  ),
+  forbid(
     ['src/lib/state/**'],
     ['$lib/ui*', '$features/*'],
     'state imports offline, api, figures and game only'

@@ -42,6 +42,7 @@ export const events = {
   create: (event: { name: string; zone: string; our_team?: string; game: unknown; nickname?: string }) =>
     ask('post', '/api/events', { json: event }),
   read: (event: string, etag?: string) => call('get', '/api/events/{event}', { path: { event }, etag }),
+  keys: (event: string) => call('get', '/api/events/{event}/keys', { path: { event } }),
   change: (event: string, patch: { name?: string; zone?: string; our_team?: string; overrides?: unknown }) =>
     ask('patch', '/api/events/{event}', { path: { event }, json: patch })
 };

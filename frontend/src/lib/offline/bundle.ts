@@ -10,13 +10,14 @@ export const fetches: Record<BundleName, Fetch> = {
   game: game.read,
   teams: teams.read,
   schedule: matches.read,
+  keys: events.keys,
   estimates: analysis.estimates,
   forecasts: analysis.forecasts,
   judgements: analysis.judgements
 };
 
 /** What every role needs to work without a network. */
-export const everyday: BundleName[] = ['event', 'game', 'teams', 'schedule'];
+export const everyday: BundleName[] = ['event', 'game', 'teams', 'schedule', 'keys'];
 
 export async function kept<T>(db: DB, event: string, name: BundleName): Promise<T | undefined> {
   return (await db.get('bundle', [event, name]))?.value as T | undefined;

@@ -45,12 +45,15 @@ export interface Unsent {
   letIn?: boolean;
   /** This device was signed out; the server keeps it apart until a lead accepts it. */
   apart?: boolean;
+  /** When a lead's device said that it has it, by a receipt: it waits for the server all the same. */
+  handed?: string;
   /** How often the feed did not show it although the server said so. */
   missed?: number;
 }
 
 /** Things of an event that are fetched whole. */
-export type BundleName = 'event' | 'game' | 'teams' | 'schedule' | 'estimates' | 'forecasts' | 'judgements';
+export type BundleName =
+  'event' | 'game' | 'teams' | 'schedule' | 'keys' | 'estimates' | 'forecasts' | 'judgements';
 /** What one screen asks for and keeps: the name says of what. */
 export type PageName =
   'calibration' | `brief/${string}` | `standings/${number}` | `forecast/${string}` | 'estimates/earlier';

@@ -12,7 +12,8 @@ export interface Touched {
 /** The things to fetch whole again after a change of each kind. */
 const bundlesOf: Record<string, BundleName[]> = {
   // The game is read with the event's own settings applied.
-  event: ['event', 'game'],
+  // An event that was restored from its export has other keys.
+  event: ['event', 'game', 'keys'],
   game: ['event', 'game'],
   teams: ['teams'],
   matches: ['schedule']

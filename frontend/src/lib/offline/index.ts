@@ -27,6 +27,7 @@ export { asFile, save, settle, takeIn, tryAgain, unsent, type Change, type Perso
 export { due, everyday, kept, refresh } from './bundle';
 export { Sync, type Link, type Status } from './sync';
 export { fromFile, type FromFile } from './file';
+export { handOver, takeOver, type Thing } from './carried';
 export { draft, drafts, dropDraft, keepDraft } from './drafts';
 export { listen } from './live';
 export { announce, onChange } from './notify';

@@ -16,12 +16,14 @@ import {
   sayFull,
   Sync,
   takeIn,
+  takeOver,
   type BundleName,
   type Change,
   type DB,
   type Person,
   type Status,
-  type StoredRecord
+  type StoredRecord,
+  type Thing
 } from '$lib/offline';
 import { Analysis } from './analysis.svelte';
 import { keepBriefs } from './briefs';
@@ -202,10 +204,18 @@ export class EventState {
       throw new Error('This event was not loaded yet, so nothing can be taken in.');
     const { member_id, nickname, role } = this.summary;
     const taken = await takeIn(this.#db, this.id, { member_id, nickname, role }, revisions);
-    const kinds = [...new Set(revisions.map((r) => r.kind))];
+    const kinds = KINDS.filter((k) => revisions.some((r) => r.kind === k));
     await this.#readRecords(kinds);
     announce({ event: this.id, kinds, outbox: true });
     void this.sync();
+    return taken;
+  }
+
+  /** Takes over what a lead gave out, to be read here. Returns how much of it was new. */
+  async takeOver(revisions: Revision[], things: Thing[]): Promise<{ revisions: number; bundles: string[] }> {
+    if (!this.#db) throw new Error('This event was not loaded yet, so nothing can be taken in.');
+    const taken = await takeOver(this.#db, this.id, revisions, things);
+    announce({ event: this.id, kinds: taken.kinds, bundles: taken.bundles, outbox: true });
     return taken;
   }
 

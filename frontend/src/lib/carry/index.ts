@@ -1,0 +1,14 @@
+/** Bundles that travel without a network: sealed, cut into codes or saved as a file, and taken in again. */
+export { accept, home, out, partsFor, type Content, type Home, type Out, type Part } from './content';
+export {
+  asCarryFile,
+  Collector,
+  FAR,
+  frames,
+  isCarryFile,
+  NEAR,
+  readCarryFile,
+  readFrame,
+  type Frame
+} from './frames';
+export { readReceipt, receipt, seal, unseal, type Audience, type Keys } from './seal';
