@@ -35,7 +35,7 @@ func (f *Fit) Exposure(i int) float64 { return f.exposure.mean[i] }
 // LuckVar is the variance of what a robot of the given strength does in a match
 // of which it has the share w.
 func (f *Fit) LuckVar(strength, w float64) float64 {
-	return f.fused.Calibration * f.fused.MatchVar(math.Max(0, strength), w)
+	return f.fused.Calibration * f.fused.MatchVar(max(0, strength), w)
 }
 
 // Partners is the correlation of the luck of two robots of an alliance.

@@ -250,7 +250,7 @@ func (r *Run) robots(side int, l *Lineup) {
 	correlate(r.luck, sum, e.partners)
 	out.Uncapped = 0
 	for k, i := range l.Robots {
-		strength := math.Max(0, r.World[i]*l.factor(k))
+		strength := max(0, r.World[i]*l.factor(k))
 		points := gamma(r.share[k]*strength, e.fit.LuckVar(strength, r.share[k]), r.luck[k])
 		if e.seen {
 			points = r.actions(i, r.share[k], points, n.u[k*slots+2:(k+1)*slots], n.z[k*normal+1:(k+1)*normal], d.Robot(k))
@@ -271,7 +271,7 @@ func correlate(z []float64, sum, c float64) {
 		return
 	}
 	mean := sum / n
-	common, own := math.Sqrt(math.Max(0, 1+(n-1)*c)), math.Sqrt(math.Max(0, 1-c))
+	common, own := math.Sqrt(max(0, 1+(n-1)*c)), math.Sqrt(max(0, 1-c))
 	for k := range z {
 		z[k] = common*mean + own*(z[k]-mean)
 	}
@@ -313,7 +313,7 @@ func (r *Run) actions(robot int, w, points float64, u, z, row []float64) float64
 	}
 	factor := 0.0
 	if worth > 0 {
-		factor = math.Max(0, left) / worth
+		factor = max(0, left) / worth
 	}
 	done := points - left
 	nu = 0
@@ -421,9 +421,9 @@ func (r *Run) ranking(out *Side, got *game.Result) {
 // gamma is a gamma law of the given mean and variance at the normal quantile z.
 func gamma(mean, variance, z float64) float64 {
 	if mean <= 0 || variance <= 0 {
-		return math.Max(0, mean)
+		return max(0, mean)
 	}
 	c := math.Sqrt(variance) / (3 * mean) // 1/(3·√shape)
 	root := 1 - c*c + z*c
-	return mean * math.Max(0, root*root*root)
+	return mean * max(0, root*root*root)
 }

@@ -1,6 +1,7 @@
 package standings
 
 import (
+	"fmt"
 	"testing"
 
 	"sextant/stats/contrib"
@@ -8,23 +9,25 @@ import (
 	"sextant/stats/simulate"
 )
 
-// BenchmarkForecast plays the last 40 % of an event 20,000 times.
+// BenchmarkForecast plays the last 40 % of an event 20,000 times (runs), and
+// that with the estimates and all forecasts before it (all), as the server does
+// after each change.
 func BenchmarkForecast(b *testing.B) {
-	for _, size := range []struct {
-		name  string
-		teams int
-	}{{"60", 60}, {"120", 120}} {
-		ev, fit := invented(b, size.teams, 12, 3, 0.6, 0.95)
-		b.Run(size.name, func(b *testing.B) {
+	for _, teams := range []int{60, 120} {
+		ev, fit := invented(b, teams, 12, 3, 0.6, 0.95)
+		play := func(b *testing.B, fit *contrib.Fit) {
+			o, err := Forecast(b.Context(), ev, fit, Options{Runs: 20000, Seed: 1, Team: ev.Teams[5].ID})
+			if err != nil {
+				b.Fatal(err)
+			}
+			o.Goal(8)
+		}
+		b.Run(fmt.Sprintf("runs/%d", teams), func(b *testing.B) {
 			for b.Loop() {
-				o, err := Forecast(b.Context(), ev, fit, Options{Runs: 20000, Seed: 1, Team: ev.Teams[5].ID})
-				if err != nil {
-					b.Fatal(err)
-				}
-				o.Goal(8)
+				play(b, fit)
 			}
 		})
-		b.Run(size.name+"/all", func(b *testing.B) { // estimates and forecasts too
+		b.Run(fmt.Sprintf("all/%d", teams), func(b *testing.B) {
 			for b.Loop() {
 				fit, err := contrib.Estimate(ev, contrib.Options{})
 				if err != nil {
@@ -39,9 +42,7 @@ func BenchmarkForecast(b *testing.B) {
 						}
 					}
 				}
-				if _, err := Forecast(b.Context(), ev, fit, Options{Runs: 20000, Seed: 1, Team: ev.Teams[5].ID}); err != nil {
-					b.Fatal(err)
-				}
+				play(b, fit)
 			}
 		})
 	}

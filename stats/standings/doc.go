@@ -14,6 +14,12 @@
 // alliance gets. Figures are means per counted match, compared in the order of
 // the game file's ranking_order, then by lot. (Common practice, no source.)
 //
+// The cost is runs × matches to come × (a drawn match + its conditions). 20,000
+// runs of the last 40 % of an event of 60 robots and 120 matches take 1.7 s of
+// processor time, 0.8 s on two cores; of 120 robots and 240 matches 2.4 times
+// that; estimates and all forecasts before it add a tenth (deploy/bench
+// ./stats/standings; measured as processor time on a busy machine).
+//
 // It looks at no clock and no file, and draws only from the seed it is given:
 // the same seed gives the same, on any number of cores. It imports simulate,
 // contrib, record and game; cmd, api/engine and study import it. One example:

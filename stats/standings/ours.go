@@ -2,6 +2,7 @@ package standings
 
 import (
 	"math/bits"
+	"slices"
 
 	"sextant/stats/record"
 )
@@ -69,12 +70,10 @@ type shift [2]float64
 // Runs of one chunk share no word of bits with those of another.
 func (w *worker) ours(run int) {
 	o := w.o
-	rank := 1
 	for k, i := range w.order {
-		if i == o.us {
-			rank = k + 1
-		}
+		w.place[i] = k
 	}
+	rank := w.place[o.us] + 1
 	o.rank[run] = uint16(rank)
 	o.points[run] = w.total[o.us] - w.b.pointsPast[o.us]
 	note := func(c int, holds bool, with, without int) {
@@ -157,66 +156,78 @@ func btof(b bool) float64 {
 }
 
 // otherwise is our place when the robots of match m have by more ranking points.
+// Nobody but them moves against the others, so the order as it was tells the rest.
 func (w *worker) otherwise(rank, m int, by shift) int {
 	if by == (shift{}) || w.byStep < 0 {
 		return rank
 	}
 	us, own := w.o.us, 0.0
 	for side := range 2 {
-		for _, i := range w.b.rest[m].sides[side].counts {
-			if i == us {
-				own = by[side]
-			}
+		if by[side] != 0 && slices.Contains(w.b.rest[m].sides[side].counts, us) {
+			own = by[side]
 		}
 	}
-	moved := func(i int) float64 {
-		for side := range 2 {
-			for _, j := range w.b.rest[m].sides[side].counts {
-				if i == j {
-					return by[side]
-				}
-			}
-		}
-		return 0
-	}
+	k := us*len(w.b.steps) + w.byStep
+	was := w.key[k]
+	at := rank - 1 // how many are before us as it was
 	if own != 0 {
-		rank = 1
-		for i := range w.b.teams {
-			if i != us && w.ahead(i, us, moved(i), own) {
-				rank++
-			}
-		}
-		return rank
+		w.key[k] = rounded((w.sum[k] + own) / w.n[k])
+		rank = 1 + w.before(at, own)
 	}
 	for side := range 2 {
 		for _, i := range w.b.rest[m].sides[side].counts {
-			if i == us {
+			if i == us || by[side] == 0 {
 				continue
 			}
-			if w.compare(i, us) < 0 {
-				rank--
+			first := w.place[i] < at
+			if own != 0 {
+				first = w.compare(i, us) < 0
 			}
-			if w.ahead(i, us, by[side], 0) {
+			// Who is before us stays so with more, who is behind with less.
+			if first == (by[side] > 0) && own == 0 {
+				continue
+			}
+			switch then := w.moved(i, by[side]); {
+			case then && !first:
 				rank++
+			case first && !then:
+				rank--
 			}
 		}
 	}
+	w.key[k] = was
 	return rank
 }
 
-// ahead reports whether i comes before j when they have x and y more ranking points.
-func (w *worker) ahead(i, j int, x, y float64) bool {
-	s := len(w.b.steps)
-	a, b := i*s+w.byStep, j*s+w.byStep
-	keyA, keyB := w.key[a], w.key[b]
-	if x != 0 {
-		w.key[a] = rounded((w.sum[a] + x) / w.n[a])
+// before is how many robots are before ours, whose key has changed by own and
+// who had at others before it: the order of the others still holds.
+func (w *worker) before(at int, own float64) int {
+	low, high := 0, at
+	if own < 0 {
+		low, high = at, len(w.order)-1
 	}
-	if y != 0 {
-		w.key[b] = rounded((w.sum[b] + y) / w.n[b])
+	for low < high { // order[low:] without us, if it is among them
+		middle := (low + high) / 2
+		i := w.order[middle]
+		if middle >= at {
+			i = w.order[middle+1]
+		}
+		if w.compare(i, w.o.us) < 0 {
+			low = middle + 1
+		} else {
+			high = middle
+		}
 	}
-	first := w.compare(i, j) < 0
-	w.key[a], w.key[b] = keyA, keyB
+	return low
+}
+
+// moved reports whether i comes before us with so many more ranking points.
+func (w *worker) moved(i int, more float64) bool {
+	k := i*len(w.b.steps) + w.byStep
+	was := w.key[k]
+	w.key[k] = rounded((w.sum[k] + more) / w.n[k])
+	first := w.compare(i, w.o.us) < 0
+	w.key[k] = was
 	return first
 }
 

@@ -179,6 +179,7 @@ type worker struct {
 	key    []float64 // means, rounded, by team and step
 	lot    []uint64
 	order  []int
+	place  []int // by team: how many come before it; only with a team of ours
 	places []int32
 	up     [][]int32
 	down   [][]int32
@@ -191,7 +192,7 @@ func newWorker(o *Outlook, from source) *worker {
 	n, s := len(b.teams), len(b.steps)
 	w := &worker{
 		o: o, b: b, seed: rand.NewPCG(0, 0), lines: make([]line, 2*len(b.rest)), sum: make([]float64, n*s), n: make([]float64, n*s),
-		total: make([]float64, n), key: make([]float64, n*s), lot: make([]uint64, n), order: make([]int, n), places: make([]int32, n*n),
+		total: make([]float64, n), key: make([]float64, n*s), lot: make([]uint64, n), order: make([]int, n), place: make([]int, n), places: make([]int32, n*n),
 		byStep: slices.Index(b.steps, byPoints),
 	}
 	w.rng = rand.New(w.seed)
@@ -284,12 +285,13 @@ func (w *worker) worth(gained uint64) (sum float64) {
 
 // compare orders robots, the best first.
 func (w *worker) compare(i, j int) int {
-	if c := cmp.Compare(min(w.b.counted[j], 1), min(w.b.counted[i], 1)); c != 0 {
-		return c
+	if (w.b.counted[i] > 0) != (w.b.counted[j] > 0) {
+		return cmp.Compare(w.b.counted[j], w.b.counted[i])
 	}
 	s := len(w.b.steps)
-	for k := range s {
-		if a, b := w.key[i*s+k], w.key[j*s+k]; a != b {
+	x, y := w.key[i*s:i*s+s], w.key[j*s:j*s+s]
+	for k, a := range x {
+		if b := y[k]; a != b {
 			if a > b {
 				return -1
 			}

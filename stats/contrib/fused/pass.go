@@ -134,7 +134,7 @@ func (m *model) move(c *Components, play *Play) {
 
 // matchVar is Var e of a robot of the given strength that has all its time.
 func matchVar(c *Components, strength float64) float64 {
-	return c[MatchBase]*c[MatchBase] + c[MatchRoot]*c[MatchRoot]*math.Max(strength, weakBase)
+	return c[MatchBase]*c[MatchBase] + c[MatchRoot]*c[MatchRoot]*max(strength, weakBase)
 }
 
 // rows puts the batch of a play together.
@@ -209,7 +209,7 @@ func (m *model) restVar(c *Components) float64 {
 
 // countVar is Var ε of a middling scout who has so much to count.
 func countVar(c *Components, there float64) float64 {
-	return c[ScoutBase]*c[ScoutBase] + square(c[ScoutRate]*math.Max(there, weakCount))
+	return c[ScoutBase]*c[ScoutBase] + square(c[ScoutRate]*max(there, weakCount))
 }
 
 func square(x float64) float64 { return x * x }
