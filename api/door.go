@@ -190,9 +190,10 @@ func (d *door) identity(ctx context.Context, sent sentRevision) error {
 		List     uuid.UUID      `json:"list"`
 		Question string         `json:"question"`
 		Second   int            `json:"second"`
+		Captain  record.TeamID  `json:"captain"`
 	}
 	switch sent.Kind {
-	case record.KindList, record.KindNote, record.KindMark, record.KindSelection, record.KindQuestion, record.KindAgreement:
+	case record.KindList, record.KindNote, record.KindMark, record.KindSelection, record.KindQuestion, record.KindAgreement, record.KindRehearsal:
 		return nil // they have a random id of their own
 	}
 	if err := json.Unmarshal(sent.Body, &names); err != nil {
@@ -210,6 +211,8 @@ func (d *door) identity(ctx context.Context, sent sentRevision) error {
 		own = record.RotaID(d.viewer.eventID)
 	case record.KindSeat:
 		own = record.SeatID(d.viewer.eventID, names.Match, names.Scout)
+	case record.KindPin:
+		own = record.PinID(d.viewer.eventID, names.Captain, names.Team)
 	case record.KindPlayoff:
 		own = record.PlayoffID(d.viewer.eventID, names.Match)
 	case record.KindJudgement:

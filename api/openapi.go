@@ -60,7 +60,7 @@ func describeTypes(r huma.Registry) {
 	for _, t := range []any{
 		record.Observation{}, record.ResultBody{}, record.Mark{}, record.ListBody{}, record.EntryBody{}, record.NoteBody{},
 		record.QuestionBody{}, record.Training{}, record.Judgement{}, record.SelectionBody{}, record.RotaBody{}, record.SeatBody{}, record.PlayoffBody{},
-		record.AgreementBody{}, record.DebriefBody{}, record.SketchBody{},
+		record.PinBody{}, record.RehearsalBody{}, record.AgreementBody{}, record.DebriefBody{}, record.SketchBody{},
 	} {
 		r.Schema(reflect.TypeOf(t), true, "")
 	}

@@ -2,6 +2,7 @@ package api
 
 import (
 	"encoding/json"
+	"slices"
 	"testing"
 	"time"
 
@@ -11,7 +12,8 @@ import (
 )
 
 // TestTalkAroundAMatch: a coach writes down what was agreed, what came of it and
-// draws; two who draw at once lose nothing; a scout sees and writes none of it.
+// what was heard before the selection, and draws; two who draw at once lose
+// nothing; a scout sees and writes none of it.
 func TestTalkAroundAMatch(t *testing.T) {
 	t.Parallel()
 	lead := newFixture(t).lead().withSchedule(6, 2)
@@ -41,6 +43,10 @@ func TestTalkAroundAMatch(t *testing.T) {
 		// Two devices would not speak of the same record.
 		{coach, rev("debrief", fresh(), map[string]any{"match": "Q1", "plan": "kept"}), "refused"},
 		{coach, rev("sketch", fresh(), map[string]any{"match": "Q1", "second": 20, "team": "40101", "place": [2]float64{1, 2}}), "refused"},
+		{coach, rev("pin", record.PinID(lead.event, "40101", "40102"), map[string]any{"captain": "40101", "team": "40102", "kind": "agreed"}), "stored"},
+		{coach, rev("rehearsal", fresh(), map[string]any{"name": "Lift first", "ranking": []string{"40101"}, "moves": []any{}}), "stored"},
+		{lead, rev("pin", fresh(), map[string]any{"captain": "40101", "team": "40102", "kind": "wants"}), "refused"},
+		{scout, rev("pin", record.PinID(lead.event, "40101", "40103"), map[string]any{"captain": "40101", "team": "40103", "kind": "wants"}), "refused"},
 		{scout, rev("agreement", fresh(), map[string]any{"match": "Q1", "text": "x"}), "refused"},
 		{scout, rev("sketch", fresh(), map[string]any{"match": "Q1", "second": 0, "ink": [][2]float64{{1, 2}}}), "refused"},
 		{scout, rev("debrief", debrief, map[string]any{"match": "Q1", "plan": "not_kept"}), "refused"},
@@ -76,7 +82,7 @@ func TestTalkAroundAMatch(t *testing.T) {
 	var page struct{ Items []feedItem }
 	scout.get(".sync?after=0").want(200, &page)
 	for _, item := range page.Items {
-		if r := item.Revision; r != nil && (r.Kind == "agreement" || r.Kind == "debrief" || r.Kind == "sketch") {
+		if r := item.Revision; r != nil && slices.Contains([]string{"agreement", "debrief", "sketch", "pin", "rehearsal"}, r.Kind) {
 			t.Errorf("a scout's feed has a %s", r.Kind)
 		}
 	}

@@ -274,6 +274,10 @@ func (b *reborn) learn(r *revisionLine) (err error) {
 		var o record.PlayoffBody
 		err = json.Unmarshal(r.Body, &o)
 		was, is = record.PlayoffID(b.before, o.Match), record.PlayoffID(b.now, o.Match)
+	case record.KindPin:
+		var o record.PinBody
+		err = json.Unmarshal(r.Body, &o)
+		was, is = record.PinID(b.before, o.Captain, o.Team), record.PinID(b.now, o.Captain, o.Team)
 	case record.KindMark:
 		var o record.Mark
 		err = json.Unmarshal(r.Body, &o)

@@ -75,6 +75,9 @@ func revealing(t *testing.T, db *store.DB) uuid.UUID {
 		storetest.Revision(record.KindAgreement, uuid.Must(uuid.NewV7()), lead, record.AgreementBody{Match: rows[0].Match, Text: "40102 waits in the middle"}),
 		storetest.Revision(record.KindDebrief, record.DebriefID(ev.ID, rows[0].Match, 1, ""), lead, record.DebriefBody{Match: rows[0].Match, Plan: record.Kept}),
 		storetest.Revision(record.KindSketch, record.SketchID(ev.ID, rows[0].Match, 20, "40102"), lead, record.SketchBody{Match: rows[0].Match, Second: 20, Team: "40102", Place: &[2]float64{1, 2}}),
+		storetest.Revision(record.KindPin, record.PinID(ev.ID, "40101", "40102"), lead, record.PinBody{Captain: "40101", Team: "40102", Kind: record.PinAgreed}),
+		storetest.Revision(record.KindRehearsal, uuid.Must(uuid.NewV7()), lead, record.RehearsalBody{Name: "Lift first", Ranking: []record.TeamID{"40101"}}),
+		storetest.Revision(record.KindNote, uuid.Must(uuid.NewV7()), lead, record.NoteBody{Text: "They said it turns fast", Scout: "Xanthe"}),
 		storetest.Revision(record.KindList, uuid.Must(uuid.NewV7()), lead, record.ListBody{Name: "Our secret list"}),
 		storetest.Revision(record.KindNote, uuid.Must(uuid.NewV7()), lead, record.NoteBody{Text: "Pick 40107 before others see it"}),
 		storetest.Revision("divination", uuid.Must(uuid.NewV7()), lead, map[string]any{"text": "of a newer program"}))
@@ -96,7 +99,7 @@ func must2[T any](t *testing.T) func(T, store.Replaced, error) T {
 
 var (
 	nicknames = []string{"Quenby", "Zowie", "Yves", "Xanthe", "Wilmot", "Vesper", "Ulric"}
-	plans     = []string{"tip over", "secret list", "40107 before", "divination", `"judgement"`, `"rota"`, `"seat"`, "waits in the middle", `"debrief"`, `"sketch"`, "answers_to"}
+	plans     = []string{"tip over", "secret list", "40107 before", "divination", `"judgement"`, `"rota"`, `"seat"`, "waits in the middle", `"debrief"`, `"sketch"`, `"pin"`, "Lift first", "turns fast", "answers_to"}
 )
 
 // given is the redacted export of an event, and what an analysis reads of it
@@ -180,6 +183,7 @@ func TestExportRedacted(t *testing.T) {
 			if !tt.how.Strategy {
 				must[[]store.Kept](t)(db.Revisions(t.Context(), now, record.DebriefID(now, before.Matches[0].ID, 1, "")))
 				must[[]store.Kept](t)(db.Revisions(t.Context(), now, record.SketchID(now, before.Matches[0].ID, 20, "40102")))
+				must[[]store.Kept](t)(db.Revisions(t.Context(), now, record.PinID(now, "40101", "40102")))
 			}
 			if scout := names["Xanthe"]; tt.how.People && !tt.how.Strategy {
 				must[[]store.Kept](t)(db.Revisions(t.Context(), now, record.RotaID(now)))

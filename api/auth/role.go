@@ -119,13 +119,14 @@ func Operations() []string {
 
 // MayWrite reports whether role may send a revision of a record of this kind.
 // A scout writes observations, judgements and trainings (and only own ones, which
-// the caller checks), a coach what belongs to the lists, the notes and the talk around a match, a lead everything.
+// the caller checks), a coach what belongs to the lists, the notes, the talk
+// around a match and what is heard and tried before the selection, a lead everything.
 func MayWrite(kind string, role Role) bool {
 	switch role {
 	case Lead:
 		return true
 	case Coach:
-		return kind == "list" || kind == "entry" || kind == "note" || kind == "sketch" || kind == "agreement" || kind == "debrief"
+		return kind == "list" || kind == "entry" || kind == "note" || kind == "sketch" || kind == "agreement" || kind == "debrief" || kind == "pin" || kind == "rehearsal"
 	case Scout:
 		return kind == "observation" || kind == "judgement" || kind == "training"
 	}

@@ -48,6 +48,8 @@ func TestMayWrite(t *testing.T) {
 		{"sketch", map[Role]bool{Lead: true, Coach: true}},
 		{"agreement", map[Role]bool{Lead: true, Coach: true}},
 		{"debrief", map[Role]bool{Lead: true, Coach: true}},
+		{"pin", map[Role]bool{Lead: true, Coach: true}},
+		{"rehearsal", map[Role]bool{Lead: true, Coach: true}},
 		{"judgement", map[Role]bool{Lead: true, Scout: true}},
 		{"training", map[Role]bool{Lead: true, Scout: true}},
 	}

@@ -203,6 +203,22 @@ test('a rehearsal, what we heard, the number to hold up, the sheet; and the coac
   expect(rehearsed[0]).toBe(`${start[0]} 40210`);
   await lead.getByRole('button', { name: 'End it' }).click();
   expect(await board(lead)).toEqual(start);
+
+  // One that is kept: our call beside the recommended one.
+  await lead.getByRole('button', { name: 'Rehearse' }).click();
+  for (let k = 0; k < start.indexOf(our); k++) await invite(lead, numbers.at(-1 - k)!, 'Enter');
+  await expect(lead.getByText('Best call now')).toBeVisible();
+  await invite(lead, '40220', 'Enter');
+  await lead.getByRole('textbox', { name: 'Name of the rehearsal' }).fill('Far down');
+  await lead.getByRole('button', { name: 'Keep it' }).click();
+  await expect(lead.getByText('Kept as “Far down”.')).toBeVisible();
+  await lead.getByRole('button', { name: 'End it' }).click();
+  expect(await board(lead)).toEqual(start);
+  await lead.getByText('Rehearsals (1)').click();
+  await expect(lead.getByText(`Ours: ${our}, 40220.`)).toBeVisible();
+  await expect(
+    lead.getByText(/^Called 40220, [\d.]+ %; recommended 40\d+, [\d.]+ %; difference/)
+  ).toBeVisible();
   const feed = await lead.request.get(`/api${path.replace('/e/', '/events/')}/sync?after=0&limit=500`);
   expect(await feed.text()).not.toContain('"selection"');
 
@@ -245,6 +261,8 @@ test('a rehearsal, what we heard, the number to hold up, the sheet; and the coac
   await joinEvent(coach, code, 'cora', '**/e/**');
   await coach.goto(`${path}/selection`);
   await expect.poll(() => board(coach)).toEqual(moved);
+  await expect(coach.getByText('What we heard (1)')).toBeVisible();
+  await expect(coach.getByText('Rehearsals (1)')).toBeVisible();
   await expect(field(coach)).toBeDisabled();
   await coach.keyboard.press('z');
   await expect(coach.getByText('Everything is stored')).toBeVisible();

@@ -1,6 +1,9 @@
 package record
 
-import "strconv"
+import (
+	"strconv"
+	"time"
+)
 
 // ResultBody is the JSON body of a record of kind "result": the official
 // result of one alliance in one play of a match.
@@ -55,7 +58,9 @@ func BodyOf(m *Match, side Colour) *ResultBody {
 type ListBody struct {
 	Name    string `json:"name"`
 	Purpose string `json:"purpose,omitempty"`
-	Removed bool   `json:"removed,omitempty"`
+	// Frozen is when a copy was made that nobody works on: its order is a memory.
+	Frozen  *time.Time `json:"frozen,omitempty"`
+	Removed bool       `json:"removed,omitempty"`
 }
 
 // EntryBody is the body of a record of kind "entry": a team's place on a list.
@@ -74,10 +79,14 @@ type EntryBody struct {
 // NoteBody is the body of a record of kind "note": free text about a team or a
 // match, or neither. All members are optional in a patch.
 type NoteBody struct {
-	Team    TeamID   `json:"team,omitempty"`
-	Match   *MatchID `json:"match,omitempty"`
-	Text    string   `json:"text"`
-	Removed bool     `json:"removed,omitempty"`
+	Team  TeamID   `json:"team,omitempty"`
+	Match *MatchID `json:"match,omitempty"`
+	Text  string   `json:"text"`
+	// List is the record id of the pick list on which it is said, Scout whose words
+	// they are if somebody pinned what a scout wrote.
+	List    string `json:"list,omitempty"`
+	Scout   string `json:"scout,omitempty"`
+	Removed bool   `json:"removed,omitempty"`
 }
 
 // SelectionBody is the body of a record of kind "selection": one move of the

@@ -52,7 +52,7 @@ func CheckBody(g *game.Game, kind string, raw []byte) game.Problems {
 	case KindList:
 		into = new(ListBody)
 		c.object(doc.Value, "", fields{
-			"name": c.text(1, MaxName), "purpose": orNull(c.text(0, MaxText)), "removed": c.flag,
+			"name": c.text(1, MaxName), "purpose": orNull(c.text(0, MaxText)), "frozen": c.time, "removed": c.flag,
 		})
 	case KindEntry:
 		into = new(EntryBody)
@@ -70,6 +70,7 @@ func CheckBody(g *game.Game, kind string, raw []byte) game.Problems {
 		into = new(NoteBody)
 		c.object(doc.Value, "", fields{
 			"team": orNull(c.team), "match": orNull(c.match), "text": c.text(0, MaxText), "removed": c.flag,
+			"list": c.id, "scout": func(v any, at string) { c.word(v, at, CheckScout) },
 		})
 	case KindQuestion:
 		into = new(QuestionBody)
@@ -95,6 +96,12 @@ func CheckBody(g *game.Game, kind string, raw []byte) game.Problems {
 	case KindSketch:
 		into = new(SketchBody)
 		c.sketch()
+	case KindPin:
+		into = new(PinBody)
+		c.pin()
+	case KindRehearsal:
+		into = new(RehearsalBody)
+		c.rehearsal()
 	case KindPlayoff:
 		into = new(PlayoffBody)
 		c.object(doc.Value, "", fields{

@@ -8,7 +8,7 @@ import (
 
 // The ids below follow RFC 9562, section 5.5 (UUIDv5: SHA-1 of a namespace and
 // a name), so that every device that speaks of the same thing speaks of the
-// same record, without having met. Lists, notes, marks, questions, trainings and agreements have a UUIDv7 of
+// same record, without having met. Lists, notes, marks, questions, trainings, agreements and rehearsals have a UUIDv7 of
 // their own instead: two people may well mean two different ones.
 
 // ObservationID is the record of what one scout saw of one robot in one play
@@ -62,6 +62,12 @@ func DebriefID(event uuid.UUID, match MatchID, play int, team TeamID) uuid.UUID 
 // random id.
 func SketchID(event uuid.UUID, match MatchID, second int, team TeamID) uuid.UUID {
 	return uuid.NewSHA1(event, fmt.Appendf(nil, "sketch/%s/%d/%s", match, second, team))
+}
+
+// PinID is the record of what was heard of a captain and a team:
+// UUIDv5(event, "pin/40101/40117").
+func PinID(event uuid.UUID, captain, team TeamID) uuid.UUID {
+	return uuid.NewSHA1(event, fmt.Appendf(nil, "pin/%s/%s", captain, team))
 }
 
 // EntryID is the record of a team's place on a pick list: UUIDv5(list, "40117").

@@ -254,9 +254,9 @@ func TestIDs(t *testing.T) {
 		t.Errorf("UUIDv5 of www.example.com = %s, want %s", got, want)
 	}
 	type row struct {
-		Kind, Namespace, Scout, Team, Alliance, Question, ID string
-		Match                                                record.MatchID
-		Play, Second                                         int
+		Kind, Namespace, Scout, Team, Alliance, Question, Captain, ID string
+		Match                                                         record.MatchID
+		Play, Second                                                  int
 	}
 	for _, r := range readJSON[[]row](t, "../../testdata/revisions/ids.json") {
 		space := uuid.MustParse(r.Namespace)
@@ -276,6 +276,8 @@ func TestIDs(t *testing.T) {
 			got = record.RotaID(space)
 		case record.KindSeat:
 			got = record.SeatID(space, r.Match, r.Scout)
+		case record.KindPin:
+			got = record.PinID(space, record.TeamID(r.Captain), record.TeamID(r.Team))
 		case record.KindEntry:
 			got = record.EntryID(space, record.TeamID(r.Team))
 		default:

@@ -53,6 +53,8 @@ const (
 	KindRota        = "rota"        // body: RotaBody
 	KindSeat        = "seat"        // body: SeatBody
 	KindPlayoff     = "playoff"     // body: PlayoffBody
+	KindPin         = "pin"         // body: PinBody
+	KindRehearsal   = "rehearsal"   // body: RehearsalBody
 )
 
 // Merged reports whether the bodies of a kind are patches that are merged

@@ -46,11 +46,12 @@ export function fieldsOf(kind: string, body: Body, words: Words): Field[] {
     }
   };
 
+  take('captain', 'Captain');
   take('match', 'Match');
   if (body.play === 1) rest.delete('play');
   take('play', 'Play');
   if (kind !== 'entry') take('team', 'Robot');
-  take('scout', 'Watched by');
+  take('scout', kind === 'note' ? 'In the words of' : 'Watched by');
   take('alliance', 'Alliance', (v) => sentence(String(v)));
   take('discarded', 'Counts', () => 'no, left out');
   take('score', 'Score');
@@ -85,6 +86,10 @@ export function fieldsOf(kind: string, body: Body, words: Words): Field[] {
   take('disqualified', 'Disqualified');
   take('name', 'Name');
   take('purpose', 'Purpose');
+  take('frozen', 'Dated copy of', (v) => String(v).slice(0, 16).replace('T', ' '));
+  take('ranking', 'Ranking');
+  take('moves', 'Moves', (v) => counted((v as unknown[]).length, 'move'));
+  take('calls', 'Our calls', (v) => (v as { team: string }[]).map((c) => c.team).join(', '));
   take('kind', 'What', (v) => sentence(String(v)));
   const list = String(body.list ?? '');
   rest.delete('list');

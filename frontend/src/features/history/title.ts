@@ -40,6 +40,10 @@ export function titleOf(
       return 'The rota';
     case 'seat':
       return `${match}, seat of ${b.scout}`;
+    case 'pin':
+      return `Heard of ${b.captain} and ${b.team}`;
+    case 'rehearsal':
+      return `Rehearsal ${b.name}`;
     case 'note':
       return ['Note', b.team && `on ${b.team}`, b.match && `in ${b.match}`].filter(Boolean).join(' ');
   }
@@ -57,6 +61,7 @@ export function placeOf(record: Pick<StoredRecord, 'kind' | 'body' | 'record_id'
   if (record.kind === 'entry' && b.list) return { to: `/lists/${b.list}`, name: 'The list' };
   if ((record.kind === 'observation' || record.kind === 'result') && b.match)
     return { to: `/matches/${b.match}`, name: b.match };
+  if (['pin', 'rehearsal', 'selection'].includes(record.kind)) return { to: '/selection', name: 'Selection' };
   if (['agreement', 'debrief', 'sketch'].includes(record.kind) && b.match)
     return { to: `/brief/${b.match}`, name: `Brief of ${b.match}` };
   if (b.team) return { to: `/robots/${b.team}`, name: b.team };

@@ -1,11 +1,13 @@
 // The board on the screen: the moves that this device knows, what somebody does
 // with them, the advice of the server, and a rehearsal apart from all that.
 
-import { advise, analysis, NoAnswer, sayError, type Advice, type Pin } from '$lib/api';
-import { meta, newId, setMeta } from '$lib/offline';
+import { advise, analysis, NoAnswer, sayError, type Advice, type Pin, type RehearsalBody } from '$lib/api';
+import { meta, newId, pinId, setMeta } from '$lib/offline';
+import { compareTeams } from '$lib/figures';
 import type { EventState } from '$lib/state/event.svelte';
 import { inOurOrder, listsOf, neverOf, stoppedLast, warningsFor, type OrderBy } from './order';
 import { drawMove } from './others';
+import { keptRehearsal, type RehearsedCall } from './rehearsals';
 import {
   Board,
   moveOf,
@@ -24,7 +26,6 @@ interface Kept {
   standings?: string[];
   /** The venue's own ranking, given here. */
   given?: string[];
-  pins?: Pin[];
   order?: OrderBy;
   advice?: { value: Advice; at: string; key: string };
 }
@@ -36,6 +37,8 @@ export class SelectionState {
   readonly #event: EventState;
   readonly #key: string;
   #kept = $state.raw<Kept>({});
+  /** Our calls of a rehearsal beside the best ones, by the id of the move. */
+  readonly #calls = new Map<string, RehearsedCall>();
   /** What is kept here was read. */
   read = $state(false);
   /** The moves of a rehearsal; undefined: it is for real. */
@@ -56,7 +59,20 @@ export class SelectionState {
   readonly seconds = $derived.by(() => this.#event.game?.selection?.seconds ?? 0);
   readonly ranking = $derived(this.#kept.given ?? this.#kept.standings ?? []);
   readonly given = $derived(this.#kept.given !== undefined);
-  readonly pins = $derived(this.#kept.pins ?? []);
+  /** What was heard of how captains will choose, with who wrote it down last. */
+  readonly heard = $derived.by(() =>
+    this.#event
+      .records('pin')
+      .filter((r) => !r.body.removed)
+      .map((r) => ({
+        id: r.record_id,
+        pin: { captain: r.body.captain, team: r.body.team, kind: r.body.kind },
+        author: r.revisions.find((v) => v.revision_id === r.head)?.author ?? '',
+        conflict: r.conflict
+      }))
+      .sort((a, b) => compareTeams(a.pin.captain, b.pin.captain) || compareTeams(a.pin.team, b.pin.team))
+  );
+  readonly pins = $derived.by((): Pin[] => this.heard.map((h) => h.pin));
   readonly start = $derived.by(() => Board.start(this.rules, this.ranking));
   readonly log = $derived.by(
     (): Entry[] =>
@@ -70,6 +86,14 @@ export class SelectionState {
   /** Moves that do not count and that somebody should look at. */
   readonly refused = $derived((this.now?.refused ?? []).filter((r) => !r.repeats));
   readonly turn = $derived(this.board?.turn());
+  /** Rehearsals that were kept, the one that ended best for us first. */
+  readonly rehearsals = $derived.by(() =>
+    this.#event
+      .records('rehearsal')
+      .filter((r) => !r.body.removed)
+      .map((r) => keptRehearsal(r.record_id, r.body, this.rules, r.revisions[0]?.author ?? ''))
+      .sort((a, b) => (b.end ?? -1) - (a.end ?? -1) || (a.body.name < b.body.name ? -1 : 1))
+  );
   readonly our = $derived.by(() => this.#event.ourTeam);
   readonly ourAlliance = $derived(this.our ? (this.board?.allianceOf(this.our) ?? 0) : 0);
   readonly ourTurn = $derived(this.turn !== undefined && this.turn.alliance === this.ourAlliance);
@@ -142,11 +166,13 @@ export class SelectionState {
 
   giveRanking = (given: string[] | undefined) => this.#keep({ given });
   chooseOrder = (order: OrderBy) => this.#keep({ order });
-  addPin = (pin: Pin) =>
-    this.#keep({
-      pins: [...this.pins.filter((p) => p.captain !== pin.captain || p.team !== pin.team), pin]
+  /** Writes down what was heard, or that it does not hold; throws what speaks against it. */
+  note = (pin: Pin, removed = false): Promise<void> =>
+    this.#event.save({
+      kind: 'pin',
+      recordId: pinId(this.#event.id, pin.captain, pin.team),
+      body: { ...pin, ...(removed && { removed }) }
     });
-  dropPin = (pin: Pin) => this.#keep({ pins: this.pins.filter((p) => p !== pin) });
 
   warnings = (team: string): string[] =>
     warningsFor(team, this.our, { never: this.never, stopped: this.stopped, pins: this.pins });
@@ -180,8 +206,12 @@ export class SelectionState {
       return false;
     }
     const body = { step: nextStep(this.log), ...move };
-    if (this.rehearsal) this.rehearsal = [...this.rehearsal, { ...body, id: newId() }];
-    else if (!(await this.#save([{ id: newId(), body }]))) return false;
+    if (this.rehearsal) {
+      const id = newId();
+      const call = this.ourTurn && move.answer === 'accepts' && move.invites;
+      if (call && this.adviceIsForNow) this.#beside(id, call);
+      this.rehearsal = [...this.rehearsal, { ...body, id }];
+    } else if (!(await this.#save([{ id: newId(), body }]))) return false;
     this.refusal = '';
     this.said = sayMove(move);
     return true;
@@ -224,10 +254,70 @@ export class SelectionState {
     }
   }
 
-  /** Begins a rehearsal from where the board stands; nothing of it is kept or sent. */
+  /** Remembers what the advice said of a call of ours in a rehearsal, beside the best one. */
+  #beside(move: string, team: string): void {
+    const candidates = this.advice?.candidates ?? [];
+    const [best] = candidates;
+    const own = candidates.find((c) => c.team === team);
+    if (best && own)
+      this.#calls.set(move, {
+        team,
+        worth: own.worth,
+        best: best.team,
+        best_worth: best.worth,
+        se: own.se
+      });
+  }
+
+  /** Begins a rehearsal from where the board stands; nothing of it counts. */
   rehearse(): void {
+    this.#calls.clear();
     this.rehearsal = this.made.map((e) => ({ ...e }));
     this.refusal = '';
+  }
+
+  /** Opens a rehearsal that was kept, to go on from it. */
+  open({ moves, calls }: RehearsalBody): void {
+    this.#calls.clear();
+    this.rehearsal = moves.map((m, i) => ({
+      ...m,
+      answer: m.answer as Answer,
+      step: i + 1,
+      id: newId()
+    }));
+    for (const e of this.rehearsal) {
+      const call = calls?.find((c) => c.team === e.invites);
+      if (call && e.answer === 'accepts') this.#calls.set(e.id, call);
+    }
+    this.refusal = '';
+  }
+
+  /** Keeps the rehearsal as it stands, for all who lead or coach. */
+  async keepRehearsal(name: string): Promise<boolean> {
+    const made = this.made;
+    const calls = made.flatMap((e) => this.#calls.get(e.id) ?? []);
+    return this.#change('rehearsal', newId(), {
+      name,
+      ...(this.our && { our: this.our }),
+      ranking: [...this.ranking],
+      moves: made.map(moveOf),
+      ...(calls.length > 0 && { calls })
+    });
+  }
+
+  /** Takes a rehearsal away that was kept. */
+  forget = (id: string, body: RehearsalBody): Promise<boolean> =>
+    this.#change('rehearsal', id, { ...body, removed: true });
+
+  async #change(kind: 'rehearsal', recordId: string, body: RehearsalBody): Promise<boolean> {
+    try {
+      await this.#event.save({ kind, recordId, body });
+      this.refusal = '';
+      return true;
+    } catch (error) {
+      this.refusal = `Not saved. ${sayError(error)}`;
+      return false;
+    }
   }
 
   endRehearsal(): void {

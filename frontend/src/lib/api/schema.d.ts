@@ -1521,6 +1521,8 @@ export interface components {
       per: string;
     };
     ListBody: {
+      /** Format: date-time */
+      frozen?: string;
       name: string;
       purpose?: string;
       removed?: boolean;
@@ -1672,9 +1674,11 @@ export interface components {
       yes?: components['schemas']['Node'];
     };
     NoteBody: {
+      list?: string;
       /** @example Q31 */
       match?: string;
       removed?: boolean;
+      scout?: string;
       /** @example 40117 */
       team?: string;
       text: string;
@@ -1743,6 +1747,14 @@ export interface components {
       /** @example 40117 */
       captain: string;
       kind: string;
+      /** @example 40117 */
+      team: string;
+    };
+    PinBody: {
+      /** @example 40117 */
+      captain: string;
+      kind: string;
+      removed?: boolean;
       /** @example 40117 */
       team: string;
     };
@@ -1961,7 +1973,9 @@ export interface components {
         | 'sketch'
         | 'agreement'
         | 'debrief'
-        | 'playoff';
+        | 'playoff'
+        | 'pin'
+        | 'rehearsal';
       /** Format: date-time */
       made_at: string;
       match?: string;
@@ -1985,6 +1999,37 @@ export interface components {
       rule: string;
       /** Format: int64 */
       step: number;
+    };
+    RehearsalBody: {
+      calls?: components['schemas']['RehearsedCall'][];
+      moves: components['schemas']['RehearsedMove'][];
+      name: string;
+      /** @example 40117 */
+      our?: string;
+      ranking: string[];
+      removed?: boolean;
+    };
+    RehearsedCall: {
+      /** @example 40117 */
+      best: string;
+      /** Format: double */
+      best_worth: number;
+      /** Format: double */
+      se: number;
+      /** @example 40117 */
+      team: string;
+      /** Format: double */
+      worth: number;
+    };
+    RehearsedMove: {
+      answer: string;
+      backup?: boolean;
+      /** @example 40117 */
+      captain: string;
+      /** @example 40117 */
+      invites?: string;
+      /** Format: int64 */
+      round?: number;
     };
     RenameMemberRequest: {
       nickname: string;
@@ -2065,7 +2110,9 @@ export interface components {
         | 'sketch'
         | 'agreement'
         | 'debrief'
-        | 'playoff';
+        | 'playoff'
+        | 'pin'
+        | 'rehearsal';
       /** Format: int64 */
       lamport: number;
       /** Format: date-time */
@@ -2241,7 +2288,9 @@ export interface components {
         | 'sketch'
         | 'agreement'
         | 'debrief'
-        | 'playoff';
+        | 'playoff'
+        | 'pin'
+        | 'rehearsal';
       /** Format: int64 */
       lamport: number;
       /** Format: date-time */
@@ -3585,7 +3634,9 @@ export interface operations {
           | 'sketch'
           | 'agreement'
           | 'debrief'
-          | 'playoff';
+          | 'playoff'
+          | 'pin'
+          | 'rehearsal';
         match?: string;
         team?: string;
       };

@@ -40,6 +40,10 @@ export type SeatBody = Schemas['SeatBody'];
 
 /** What happened around a playoff match beside its result. */
 export type PlayoffBody = Schemas['PlayoffBody'];
+/** What was heard of how a captain will choose. */
+export type PinBody = Schemas['PinBody'];
+/** A selection played for practice. */
+export type RehearsalBody = Schemas['RehearsalBody'];
 
 /** What stands in the body of each kind of record, once resolved. */
 export interface Bodies {
@@ -59,6 +63,8 @@ export interface Bodies {
   rota: RotaBody;
   seat: SeatBody;
   playoff: PlayoffBody;
+  pin: PinBody;
+  rehearsal: RehearsalBody;
 }
 export type Kind = keyof Bodies;
 

@@ -39,4 +39,8 @@ export const rotaId = (event: string): string => v5('rota', event);
 export const seatId = (event: string, match: string, scout: string): string =>
   v5(`seat/${match}/${scout}`, event);
 
+/** What was heard of a captain and a team. */
+export const pinId = (event: string, captain: string, team: string): string =>
+  v5(`pin/${captain}/${team}`, event);
+
 export const entryId = (list: string, team: string): string => v5(team, list);

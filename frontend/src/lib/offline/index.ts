@@ -17,6 +17,7 @@ export {
   judgementId,
   newId,
   observationId,
+  pinId,
   resultId,
   rotaId,
   seatId,

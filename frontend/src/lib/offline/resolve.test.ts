@@ -1,7 +1,17 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import type { Revision } from '../api/types';
-import { debriefId, entryId, judgementId, observationId, resultId, rotaId, seatId, sketchId } from './ids';
+import {
+  debriefId,
+  entryId,
+  judgementId,
+  observationId,
+  pinId,
+  resultId,
+  rotaId,
+  seatId,
+  sketchId
+} from './ids';
 import { resolve, type Resolved } from './resolve';
 
 // The same files are read by Go's tests; vitest runs in the frontend folder.
@@ -14,11 +24,12 @@ interface Vector {
   want: Resolved;
 }
 interface NamedId {
-  kind: 'observation' | 'result' | 'judgement' | 'debrief' | 'sketch' | 'rota' | 'seat' | 'entry';
+  kind: 'observation' | 'result' | 'judgement' | 'debrief' | 'sketch' | 'pin' | 'rota' | 'seat' | 'entry';
   namespace: string;
   match: string;
   play: number;
   second: number;
+  captain: string;
   team: string;
   scout: string;
   alliance: 'red' | 'blue';
@@ -52,6 +63,7 @@ describe('record ids', () => {
       sketch: () => sketchId(v.namespace, v.match, v.second, v.team),
       rota: () => rotaId(v.namespace),
       seat: () => seatId(v.namespace, v.match, v.scout),
+      pin: () => pinId(v.namespace, v.captain, v.team),
       entry: () => entryId(v.namespace, v.team)
     }[v.kind]();
     expect(id).toBe(v.id);

@@ -46,7 +46,9 @@ const KINDS: Kind[] = [
   'sketch',
   'rota',
   'seat',
-  'playoff'
+  'playoff',
+  'pin',
+  'rehearsal'
 ];
 
 /** A record with its body typed by its kind. */
