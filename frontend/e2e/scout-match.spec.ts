@@ -4,6 +4,7 @@
  * server stores in the end has each tap of the script, at its time.
  */
 import type { Page } from '@playwright/test';
+import { check } from './axe';
 import { expect, tablet, test } from './fixtures';
 import { gameEvent, scoutOf, stored } from './scout-event';
 
@@ -187,7 +188,7 @@ test('holding a batch button goes on adding while it shoots, and one tap takes i
   await expect(total).toHaveText('5');
 });
 
-test('a touch of the field says where a shot was, turned to where the scout sits', async ({
+test('a touch of the field, or a cross-hair by keyboard, says where a shot was, turned to where the scout sits', async ({
   lead,
   device
 }) => {
@@ -208,9 +209,28 @@ test('a touch of the field says where a shot was, turned to where the scout sits
   await scout.getByRole('button', { name: 'Close' }).tap();
   await scout.getByRole('button', { name: /^Stone laid at dawn made/ }).tap();
   await touch(0.25, 0.25);
+  // By keyboard: from the middle 2 m to the right, which is red's end now, and half a metre up.
+  const key = (what: string) => scout.keyboard.press(what);
+  await scout.getByRole('button', { name: /^Stone laid at dawn missed/ }).focus();
+  await key('Enter');
+  for (let i = 0; i < 40 && !(await field.evaluate((e) => e === document.activeElement)); i++)
+    await key('Tab');
+  await expect(field).toBeFocused();
+  await expect(field).toHaveAccessibleName('Field: Where? Stone laid at dawn, missed');
+  await key('Shift+ArrowRight');
+  await key('ArrowUp');
+  await expect(scout.getByText('6.3 m from red’s end, 4.6 m across', { exact: false })).toBeAttached();
+  await check(scout, 'a cross-hair on the field');
+  await key('Enter');
   await scout.getByRole('button', { name: 'Save' }).tap();
   await expect.poll(() => stored(lead, path)).toHaveLength(1);
-  const [start, stone] = (await stored(lead, path))[0]?.taps as [number, string, number, number, number][];
+  const [start, stone, missed] = (await stored(lead, path))[0]?.taps as [
+    number,
+    string,
+    number,
+    number,
+    number
+  ][];
   // 16.5 m by 8.2 m: a quarter from the left is 4.1 m from red, or from blue once red is on the right.
   expect(start?.slice(0, 3)).toEqual([0, 'spot', 1]);
   expect(start?.[3]).toBeCloseTo(4.1, 0);
@@ -218,4 +238,5 @@ test('a touch of the field says where a shot was, turned to where the scout sits
   expect(stone?.slice(1, 3)).toEqual(['dawn_stone', 1]);
   expect(stone?.[3]).toBeCloseTo(12.4, 0);
   expect(stone?.[4]).toBeCloseTo(6.15, 0);
+  expect(missed?.slice(1)).toEqual(['dawn_stone_missed', 1, 6.25, 4.6]);
 });

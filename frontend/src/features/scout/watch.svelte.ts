@@ -15,8 +15,9 @@ const STRIP = 10;
 const TICK_MS = 200;
 /** How often a form that is open says so on the disk: after a dead battery it tells until when it was on. */
 const BEAT_MS = 5_000;
-/** So long after a tap its place can be shown on the field. */
+/** So long after a tap its place can be shown on the field; by keyboard it takes longer to get there. */
 const PLACE_MS = 10_000;
+const PLACE_BY_KEY_MS = 60_000;
 /** So long after the last touch, or the end, the screen may dim. */
 const AWAKE_MS = 120_000;
 
@@ -202,13 +203,14 @@ export class Watch {
   }
 
   /** The tap whose place a touch of the field tells; undefined: none, or too long ago. */
-  readonly placing = $derived.by(() => {
+  readonly placing = $derived.by(() => this.#tapWithin(PLACE_MS));
+  readonly placingByKey = $derived.by(() => this.#tapWithin(PLACE_BY_KEY_MS));
+  #tapWithin(ms: number): Entry | undefined {
     const [last] = this.strip;
-    return last && this.#now - last.at < PLACE_MS ? last : undefined;
-  });
-  /** The field was touched: the place of the last tap, or before that of the start. */
-  putAt(place: Spot): void {
-    const entry = this.placing;
+    return last && this.#now - last.at < ms ? last : undefined;
+  }
+  /** The place of a tap was shown, or before any that of the start. */
+  putAt(place: Spot, entry = this.placing): void {
     if (!entry && !this.placesStart) return;
     this.#buzz();
     this.change((s) => (entry ? sheets.putAt(s, entry, place) : { ...s, startSpot: place }));

@@ -53,3 +53,22 @@ export function turnedRect(
   const [bx, by] = turned(box, turns, [x + w, y + h]);
   return { x: Math.min(ax, bx), y: Math.min(ay, by), w: Math.abs(ax - bx), h: Math.abs(ay - by) };
 }
+
+/** How far one press of an arrow key moves a mark over the field, and with Shift, in metres. */
+const STEP_M = 0.5;
+const LEAP_M = 2;
+
+/** Where a key moves a mark on the turned drawing; undefined: it is no arrow. The edges stop it. */
+export function stepped(
+  box: Box,
+  turns: Turns,
+  [x, y]: [number, number],
+  key: string,
+  far: boolean
+): [number, number] | undefined {
+  const [dx, dy] = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[key] ?? [];
+  if (dx === undefined || dy === undefined) return undefined;
+  const by = far ? LEAP_M : STEP_M;
+  const [w, h] = sizeOf(box, turns);
+  return [Math.min(w, Math.max(0, x + dx * by)), Math.min(h, Math.max(0, y + dy * by))];
+}
