@@ -152,6 +152,7 @@ const screens = [
   { ...plain('lead', 'rota', '/rota'), ready: (p) => p.getByRole('heading', { name: 'Ahead' }) },
   plain('lead', 'history', '/history'),
   { ...plain('lead', 'history-record', '/matches/Q1'), then: follow('/history/') },
+  { ...plain('lead', 'truth', '/truth'), ready: (p) => p.getByText(/safe to pick from/) },
   plain('lead', 'lead-watch', '/watch'),
   plain('lead', 'device', '/device'),
   ...parts.map((part) => plain('lead', `set-up-${part}`, `/set-up?part=${part}`)),

@@ -26,6 +26,7 @@ type checkCommand struct {
 	Least        float64 `default:"0.1" help:"List what is wrong with at least this probability, above 0 and up to 1."`
 	Format       string  `enum:"json,table" default:"json" help:"json or table."`
 	FalseAlarms  float64 `default:"0.05" help:"With --seeds: false alarms a match that are put up with."`
+	Calibrate    bool    `help:"With --seeds: learn how probabilities are to be corrected, instead of measuring."`
 	studyFlags
 }
 
@@ -111,7 +112,18 @@ func (c *checkCommand) study(s *streams) error {
 	events := generate.Defaults()
 	events.Teams, events.MatchesPerTeam, events.Scouts = c.Teams, c.MatchesPerTeam, c.Scouts
 	events.Watched, events.Careless, events.Mistakes = c.Watched, c.Careless, c.Mistakes
-	r, err := study.Check(g, study.CheckOptions{Seeds: c.Seeds, First: c.FirstSeed, Events: events, TruthRuns: c.TruthRuns, FalseAlarms: c.FalseAlarms})
+	opt := study.CheckOptions{Seeds: c.Seeds, First: c.FirstSeed, Events: events, TruthRuns: c.TruthRuns, FalseAlarms: c.FalseAlarms}
+	if c.Calibrate {
+		fits, err := study.FitCheck(g, opt)
+		if err != nil {
+			return badInput(err)
+		}
+		if c.Format == "table" {
+			return writeCheckFits(s.Out, fits)
+		}
+		return writeJSON(s.Out, fits)
+	}
+	r, err := study.Check(g, opt)
 	if err != nil {
 		return badInput(err)
 	}
@@ -141,4 +153,15 @@ func writeCheckStudy(out io.Writer, r *study.CheckReport) error {
 	}
 	_, err := fmt.Fprintf(out, "\n%d matches; a probability of %.2f gives the false alarms allowed, %.2f to who knows the robots' true means.\n", r.Matches, r.Threshold, r.Ceiling)
 	return err
+}
+
+// writeCheckFits prints the lines of the table in stats/check/calibrate.go.
+func writeCheckFits(out io.Writer, fits []study.CheckFit) error {
+	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(w, "kind\tshift\tslope\tsuspects\tright\t")
+	for i := range fits {
+		f := &fits[i]
+		fmt.Fprintf(w, "%s\t%.2f\t%.2f\t%d\t%d\t\n", f.Kind, f.Shift, f.Slope, f.Suspects, f.Right)
+	}
+	return w.Flush()
 }

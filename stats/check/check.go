@@ -44,6 +44,7 @@ type Suspect struct {
 	// Shift is by how much, and whither, in points; 0: not known beforehand.
 	Shift  float64 `json:"shift,omitempty"`
 	Reason string  `json:"reason"` // a short sentence for people
+	fact   bool
 	// Also is, of two records that were exchanged, how the other robot moves.
 	Also *Moved `json:"also,omitempty"`
 	// Likely are the counts as they most likely were, where a count is in doubt.
@@ -64,6 +65,11 @@ type Likely struct {
 	To     float64 `json:"to"`
 }
 
+// Calibrated reports whether a suspect's probability is a matter of likelihood,
+// and so one that came true as often on invented events, rather than a fact or
+// a rule of thumb.
+func Calibrated(s *Suspect) bool { return !s.fact && s.Kind != Missing && s.Kind != UnknownTeam }
+
 // Cost is what orders the queue: probability times effect.
 func (s *Suspect) Cost() float64 { return s.Probability * s.Effect }
 
@@ -79,6 +85,9 @@ type Options struct {
 	// Known, if not nil, are true means that stand in for what records tell of
 	// the robots' profiles: for measuring how much knowing them would help.
 	Known map[record.TeamID]Means
+	// Raw leaves probabilities as likelihoods give them: for learning how to
+	// correct them.
+	Raw bool
 }
 
 // Means are a robot's true means: units a match by action id, misses by

@@ -105,6 +105,7 @@ func (t *table) doubts(e *effects) []Suspect {
 		if best.kind == Swap {
 			s.Probability = best.chance
 		}
+		s.Probability = t.calibrated(best.kind, s.Probability)
 		if s.Probability < t.opt.Least {
 			continue
 		}
@@ -139,14 +140,14 @@ func (t *table) say(f *fault) Suspect {
 	case Swap:
 		o := t.rows[f.rows[1]]
 		s.Teams, s.Scouts = append(s.Teams, t.teams[o.robot]), append(s.Scouts, o.scout)
-		s.Reason = "Each row looks like the other robot's."
+		s.Reason = "Each record looks like the other robot's."
 	case WrongRobot:
 		s.Teams = append(s.Teams, t.teams[f.robot])
-		s.Reason = fmt.Sprintf("The row looks like %s, not like %s.", t.teams[f.robot], t.teams[r.robot])
+		s.Reason = fmt.Sprintf("The record looks like %s, not like %s.", t.teams[f.robot], t.teams[r.robot])
 		if f.play != r.play {
 			other := t.plays[f.play].match.ID
 			s.Other = &other
-			s.Reason = fmt.Sprintf("The row looks like %s in %s.", t.teams[f.robot], other)
+			s.Reason = fmt.Sprintf("The record looks like %s in %s.", t.teams[f.robot], other)
 		}
 	case Period:
 		s.Action = t.cells[f.cell].id
@@ -160,7 +161,7 @@ func (t *table) say(f *fault) Suspect {
 		}
 		s.Reason = fmt.Sprintf("%s%s: %g, where about %.0f are usual.", label(f.cell), what, r.vals[f.cell], t.profiles.of(r.robot, r.play).rate[f.cell])
 	default:
-		s.Reason = "The row fits neither this robot nor another of the match."
+		s.Reason = "The record fits neither this robot nor another of the match."
 		if f.prior == blankPrior {
 			s.Reason = "Everything is zero, which is rare for this robot."
 		}
@@ -182,7 +183,7 @@ func (t *table) disagreeing(e *effects, sure []float64) (out []Suspect) {
 					}
 					if x.absent != y.absent && !x.half && !y.half {
 						s := t.pair(x, y)
-						s.Probability, s.Reason = 1, "One scout saw the robot, the other called it absent."
+						s.fact, s.Probability, s.Reason = true, 1, "One scout saw the robot, the other called it absent."
 						s.Effect = e.worth[x.robot] / (e.seen[x.robot] + 10) / 2
 						out = append(out, s)
 						continue
@@ -194,7 +195,7 @@ func (t *table) disagreeing(e *effects, sure []float64) (out []Suspect) {
 					apart := t.profiles.logRow(y, p, 1, nil) - t.logSame(y, x, p, nil)
 					odds := pi / (1 - pi) * math.Exp(math.Min(60, apart))
 					s := t.pair(x, y)
-					s.Probability = odds / (1 + odds)
+					s.Probability = t.calibrated(Disagree, odds/(1+odds))
 					own, _ := e.points(x)
 					other, _ := e.points(y)
 					s.Effect = e.weight[x.robot] * math.Abs(own-other) / 2
@@ -229,11 +230,11 @@ func (t *table) absent(e *effects) (out []Suspect) {
 		switch {
 		case !r.absent && official && t.did(r):
 			// The venue says absent, and the scout saw it score.
-			s.Probability, s.Reason = 0.95, "The venue calls it absent, the record has it score."
+			s.fact, s.Probability, s.Reason = true, 0.95, "The venue calls it absent, the record has it score."
 		case !r.absent || official:
 			continue
 		case t.officialValue(r):
-			s.Probability, s.Reason = 0.99, "Called absent, and the venue has it score."
+			s.fact, s.Probability, s.Reason = true, 0.99, "Called absent, and the venue has it score."
 		default:
 			expect, v := t.totals.expect(t.profiles.of(r.robot, r.play))
 			odds *= math.Exp(math.Min(60, t.totals.moved(r, expect, &v)))
@@ -242,7 +243,7 @@ func (t *table) absent(e *effects) (out []Suspect) {
 					odds *= 20
 				}
 			}
-			s.Probability = odds / (1 + odds)
+			s.Probability = t.calibrated(Absent, odds/(1+odds))
 			s.Reason = "Called absent, and the alliance's result has room for what it usually does."
 		}
 		out = append(out, s)
@@ -294,7 +295,7 @@ func (t *table) unplayed(e *effects) (out []Suspect) {
 	for _, r := range t.rows {
 		if m := t.plays[r.play].match; r.play < last && !m.Played() && r.doubtable() {
 			s := t.suspect(r, Outlier)
-			s.Probability, s.Reason = 0.5, "The match has no result, and later ones have."
+			s.fact, s.Probability, s.Reason = true, 0.5, "The match has no result, and later ones have."
 			own, usual := e.points(r)
 			s.Shift = e.shared(r) * (usual - own)
 			s.Effect = math.Abs(s.Shift)
@@ -314,7 +315,7 @@ func (t *table) hurried(e *effects) (out []Suspect) {
 	for _, r := range t.rows {
 		if r.doubtable() && t.hasty(r) {
 			s := t.suspect(r, Outlier)
-			s.Probability, s.Reason = madeUp, "Everything was tapped within a few seconds."
+			s.fact, s.Probability, s.Reason = true, madeUp, "Everything was tapped within a few seconds."
 			s.Effect = e.sd[r.robot]
 			out = append(out, s)
 		}

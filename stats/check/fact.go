@@ -45,7 +45,7 @@ func (t *table) strangers(e *effects) (out []Suspect) {
 		if o.Checked {
 			continue
 		}
-		s := Suspect{Match: o.Match, Play: later(o.Play), Teams: []record.TeamID{o.Team}, Scouts: []string{o.Scout}, Probability: 1}
+		s := Suspect{Match: o.Match, Play: later(o.Play), Teams: []record.TeamID{o.Team}, Scouts: []string{o.Scout}, Probability: 1, fact: true}
 		play := -1
 		for i := range t.plays {
 			if t.plays[i].match.ID == o.Match && max(1, t.plays[i].match.Play) == max(1, o.Play) {

@@ -9,7 +9,7 @@ import (
 )
 
 func (c *bodyCheck) observation() {
-	parts := []string{"counts", "choices", "fouls", "answers", "answers_to", "from", "to", "taps"}
+	parts := []string{"counts", "choices", "fouls", "answers", "from", "to", "taps"}
 	c.object(c.doc.Value, "", fields{
 		"match": c.match, "play": c.play, "team": c.team,
 		"scout":  func(v any, at string) { c.word(v, at, CheckScout) },

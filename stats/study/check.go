@@ -77,24 +77,16 @@ func Check(g *game.Game, opt CheckOptions) (*CheckReport, error) {
 	var truth [][]mistake
 	var ours, ceiling []alarm
 	for k := range opt.Seeds {
-		seed := uint64(opt.First + k)
-		w, err := generate.New(g, rand.New(rand.NewPCG(seed, 0)), opt.Events)
+		e, err := spoiled(g, &opt, k)
 		if err != nil {
 			return nil, err
 		}
-		ev, t := w.Event(w.Matches()), w.Truth(opt.TruthRuns)
-		out.Matches += len(ev.Matches)
-		wrong := spoil(rand.New(rand.NewPCG(seed, 5)), ev, t.Mistakes)
-		truth = append(truth, wrong)
-		fit, err := contrib.Estimate(ev, contrib.Options{})
-		if err != nil {
-			return nil, fmt.Errorf("seed %d: %w", seed, err)
-		}
-		const least = 0.005
-		for _, s := range check.Find(ev, fit, check.Options{Least: least}).Suspects {
+		out.Matches += len(e.event.Matches)
+		truth = append(truth, e.wrong)
+		for _, s := range check.Find(e.event, e.fit, check.Options{Least: leastListed}).Suspects {
 			ours = append(ours, alarm{k, s})
 		}
-		for _, s := range check.Find(ev, fit, check.Options{Least: least, Known: trueMeans(t)}).Suspects {
+		for _, s := range check.Find(e.event, e.fit, check.Options{Least: leastListed, Known: trueMeans(e.truth)}).Suspects {
 			ceiling = append(ceiling, alarm{k, s})
 		}
 	}
@@ -131,11 +123,11 @@ func Check(g *game.Game, opt CheckOptions) (*CheckReport, error) {
 		var b Bin
 		for i := range ours {
 			a := &ours[i]
-			if slices.Contains(inferred, a.Kind) && a.Probability >= edge[0] && a.Probability < edge[1] {
+			if slices.Contains(inferred, a.Kind) && check.Calibrated(&a.Suspect) && a.Probability >= edge[0] && a.Probability < edge[1] {
 				b.Suspects++
 				b.Said += a.Probability
 				b.True += count(right(a, truth, ""))
-				b.Named += count(right(a, truth, a.Kind))
+				b.Named += count(named(a, truth))
 			}
 		}
 		n := max(1, float64(b.Suspects))
@@ -143,6 +135,32 @@ func Check(g *game.Game, opt CheckOptions) (*CheckReport, error) {
 		out.Bins = append(out.Bins, b)
 	}
 	return out, nil
+}
+
+// leastListed is the probability down to which suspects are looked at.
+const leastListed = 0.005
+
+// event is an invented one of which all mistakes are known.
+type event struct {
+	event *record.Event
+	truth *generate.Truth
+	wrong []mistake
+	fit   *contrib.Fit
+}
+
+// spoiled makes the k-th event of a study.
+func spoiled(g *game.Game, opt *CheckOptions, k int) (*event, error) {
+	seed := uint64(opt.First + k)
+	w, err := generate.New(g, rand.New(rand.NewPCG(seed, 0)), opt.Events)
+	if err != nil {
+		return nil, err
+	}
+	e := &event{event: w.Event(w.Matches()), truth: w.Truth(opt.TruthRuns)}
+	e.wrong = spoil(rand.New(rand.NewPCG(seed, 5)), e.event, e.truth.Mistakes)
+	if e.fit, err = contrib.Estimate(e.event, contrib.Options{}); err != nil {
+		return nil, fmt.Errorf("seed %d: %w", seed, err)
+	}
+	return e, nil
 }
 
 func count(b bool) float64 {
@@ -169,6 +187,15 @@ func right(a *alarm, truth [][]mistake, kind check.Kind) bool {
 	return slices.ContainsFunc(truth[a.event], func(m mistake) bool {
 		return about(&a.Suspect, &m) && (kind == "" || kind == m.kind)
 	})
+}
+
+// named: the suspect is right in what it says is wrong. That two records
+// disagree is right if something is wrong with either.
+func named(a *alarm, truth [][]mistake) bool {
+	if a.Kind == check.Disagree {
+		return right(a, truth, "")
+	}
+	return right(a, truth, a.Kind)
 }
 
 func lookUp(all []alarm, event int, m *mistake, least float64) (found, named bool) {

@@ -43,7 +43,7 @@ func TestCheckFindsMostOfCeiling(t *testing.T) {
 		off += float64(b.Suspects) * math.Abs(b.Said-b.Named)
 		n += float64(b.Suspects)
 	}
-	if n < 50 || off > 0.12*n {
+	if n < 50 || off > 0.08*n {
 		t.Errorf("probabilities are %.2f off, over %.0f suspects", off/n, n)
 	}
 }

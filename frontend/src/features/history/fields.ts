@@ -54,6 +54,8 @@ export function fieldsOf(kind: string, body: Body, words: Words): Field[] {
   take('scout', kind === 'note' ? 'In the words of' : 'Watched by');
   take('alliance', 'Alliance', (v) => sentence(String(v)));
   take('discarded', 'Counts', () => 'no, left out');
+  take('checked', 'Looked at', () => 'found right');
+  if (kind === 'observation') take('reason', 'Because');
   take('score', 'Score');
   take('from_fouls', 'Points from fouls');
   each('components', named(words.game?.components), plain);

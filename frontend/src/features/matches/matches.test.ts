@@ -3,7 +3,7 @@ import type { Game } from '$lib/game/types';
 import { lastPlays } from '$lib/state/matches';
 import { describe, expect, it } from 'vitest';
 import { barsOf, chanceShort, forecastWords, outlook, scoreScale } from './outlook';
-import { saidOf } from './records';
+import { saidOf } from '$lib/state/said';
 import { bodiesOf, doubtsOf, emptyForm, formOf, problemsOf, readNumber } from './result-form';
 import {
   byStage,

@@ -148,6 +148,9 @@ export const analysis = {
       etag,
       timeout: 60_000
     }),
+  /** Which records to doubt, what is missing, whom it is safe to pick; for a lead. */
+  truth: (event: string, etag?: string) =>
+    call('get', '/api/events/{event}/truth', { path: { event }, etag, timeout: 60_000 }),
   calibration: (event: string, etag?: string) =>
     call('get', '/api/events/{event}/calibration', { path: { event }, etag, timeout: 60_000 }),
   detail: (event: string, match: string, etag?: string) =>

@@ -56,7 +56,12 @@ export type BundleName =
   'event' | 'game' | 'teams' | 'schedule' | 'keys' | 'estimates' | 'forecasts' | 'judgements';
 /** What one screen asks for and keeps: the name says of what. */
 export type PageName =
-  'calibration' | `brief/${string}` | `standings/${number}` | `forecast/${string}` | 'estimates/earlier';
+  | 'calibration'
+  | 'truth'
+  | `brief/${string}`
+  | `standings/${number}`
+  | `forecast/${string}`
+  | 'estimates/earlier';
 export interface Bundle {
   event: string;
   name: BundleName | PageName;

@@ -8,6 +8,8 @@ export interface Asked {
   team?: string | undefined;
   match?: string | undefined;
   owner?: string | undefined;
+  /** The one record that its scout is asked about. */
+  record?: string | undefined;
   /** Shows on scouts' tablets. */
   ofScouts: boolean;
   done: boolean;
@@ -27,6 +29,7 @@ const asked = (r: ReturnType<EventState['records']>[number]): Asked => {
     team?: string;
     match?: string;
     owner?: string;
+    record?: string;
     asked_of?: string;
     done?: boolean;
   };
@@ -36,6 +39,7 @@ const asked = (r: ReturnType<EventState['records']>[number]): Asked => {
     team: b.team,
     match: b.match,
     owner: b.owner,
+    record: b.record,
     ofScouts: b.asked_of === 'scouts',
     done: b.done ?? false
   };
@@ -62,7 +66,18 @@ export const openFor = (event: EventState, match: string, team: string): Asked[]
   event
     .records('question')
     .map(asked)
-    .filter((q) => q.ofScouts && !q.done && (!q.team || q.team === team) && (!q.match || q.match === match));
+    .filter(
+      (q) =>
+        q.ofScouts && !q.done && !q.record && (!q.team || q.team === team) && (!q.match || q.match === match)
+    );
+
+/** Open questions to the scout of one record, about it; newest first. */
+export const openAbout = (event: EventState, record: string): Asked[] =>
+  event
+    .records('question')
+    .map(asked)
+    .filter((q) => q.record === record && !q.done)
+    .sort((a, b) => (a.id < b.id ? 1 : -1));
 
 /** What scouts answered to a question, newest first. */
 export const answersTo = (event: EventState, question: string): Answered[] =>
