@@ -176,7 +176,14 @@ const screens = [
   plain('scout', 'records', '/watch/records'),
   plain('scout', 'scout-device', '/device'),
   { ...plain('scout', 'correct', '/watch/records'), then: follow('/watch/records/') },
-  named('coach')
+  named('coach'),
+  { ...plain('coach', 'briefs', '/brief'), ready: (p) => p.getByText('is our next match') },
+  { ...plain('coach', 'brief', '/brief/Q68'), ready: (p) => p.getByRole('heading', { name: 'Who does what' }) },
+  plain('coach', 'sketch', '/brief/Q68/sketch'),
+  {
+    ...plain('coach', 'brief-played', '/brief/Q59'),
+    ready: (p) => p.getByRole('heading', { name: 'Afterwards' })
+  }
 ];
 const sizes = [
   { width: 1180, height: 820 },

@@ -3,7 +3,7 @@
  * run along the field from red's end (x) and across it (y); unturned, red is on
  * the left and y runs down.
  */
-import type { Field } from './types';
+import type { Field, Shape } from './types';
 
 /** Quarter turns clockwise: 0 red on the left, 1 at the far end, 2 on the right, 3 at the near end. */
 export type Turns = 0 | 1 | 2 | 3;
@@ -71,4 +71,13 @@ export function stepped(
   const by = far ? LEAP_M : STEP_M;
   const [w, h] = sizeOf(box, turns);
   return [Math.min(w, Math.max(0, x + dx * by)), Math.min(h, Math.max(0, y + dy * by))];
+}
+
+/** A line, circle or rect as the turned drawing has it. */
+export function turnedShape(box: Box, turns: Turns, s: Shape): Shape {
+  if (s.kind === 'rect') return { ...s, ...turnedRect(box, turns, s) };
+  const [x, y] = turned(box, turns, [s.x, s.y]);
+  if (s.kind === 'circle') return { ...s, x, y };
+  const [x2, y2] = turned(box, turns, [s.x2 ?? s.x, s.y2 ?? s.y]);
+  return { ...s, x, y, x2, y2 };
 }
