@@ -99,6 +99,8 @@ type whatIfInput struct {
 	EventPath
 	Body struct {
 		Match   string          `json:"match" maxLength:"5" example:"Q31"`
+		Red     []string        `json:"red,omitempty" maxItems:"6" doc:"Who plays for red; absent: as the schedule says. With blue, of a match that is in no schedule"`
+		Blue    []string        `json:"blue,omitempty" maxItems:"6" doc:"Who plays for blue"`
 		Replace []forecast.Swap `json:"replace,omitempty" maxItems:"12" doc:"Robots in the place of others, one after the other; two that both play change places"`
 		Stop    []string        `json:"stop,omitempty" maxItems:"12" doc:"Robots that stand all match"`
 		Defend  []whatIfDefence `json:"defend,omitempty" maxItems:"12" doc:"Assumptions of the caller, after replace"`
@@ -136,7 +138,7 @@ func (s *Server) whatIf(ctx context.Context, in *whatIfInput) (*whatIfOutput, er
 	for _, d := range in.Body.Defend {
 		change.Defend = append(change.Defend, forecast.Defence{Team: record.TeamID(d.Team), Against: record.TeamID(d.Against), Loss: d.Loss, Keeps: d.Keeps})
 	}
-	before, after, dataNo, current, err := s.engine.WhatIf(ctx, in.Event, match, &change)
+	before, after, dataNo, current, err := s.engine.WhatIf(ctx, in.Event, match, teamIDs(in.Body.Red), teamIDs(in.Body.Blue), &change)
 	var bad *forecast.ChangeError
 	switch {
 	case errors.As(err, &bad):

@@ -61,6 +61,11 @@ export default ts.config(
     ['$lib/ui*', '$features/*'],
     'state imports offline, api, figures and game only'
   ),
+  forbid(
+    ['src/lib/result/**', 'src/lib/forecast/**'],
+    ['$features/*', '../**/features/**'],
+    'what features share imports no feature'
+  ),
   forbid(['src/features/**'], ['$features/*', '../../*'], 'a feature never imports another feature'),
   forbid(['src/routes/**'], ['$lib/offline*', '$lib/api*'], 'a route loads and hands to a feature')
 );

@@ -68,14 +68,14 @@ func (e *Engine) Detail(ctx context.Context, event uuid.UUID, id record.MatchID)
 }
 
 // WhatIf forecasts a match as it stands and with a change, and tells from which
-// data. Its errors are those of Model, ErrNoMatch, and *forecast.ChangeError.
-func (e *Engine) WhatIf(ctx context.Context, event uuid.UUID, id record.MatchID, c *forecast.Change) (before, after forecast.Detail, dataNo int64, current bool, err error) {
+// data. Red and blue are who plays; nil: as the schedule says. Its errors are those of Model, ErrNoMatch, and *forecast.ChangeError.
+func (e *Engine) WhatIf(ctx context.Context, event uuid.UUID, id record.MatchID, red, blue []record.TeamID, c *forecast.Change) (before, after forecast.Detail, dataNo int64, current bool, err error) {
 	m, current, err := e.Model(ctx, event)
 	if err != nil {
 		return before, after, 0, false, err
 	}
-	match := lastOf(m.Event.Matches, id)
-	if match == nil || m.Fit == nil || len(match.Red.Teams) == 0 || len(match.Blue.Teams) == 0 {
+	match := lineUp(m, &BriefRequest{Match: id, Red: red, Blue: blue})
+	if match == nil {
 		return before, after, 0, false, ErrNoMatch
 	}
 	before, after, err = forecast.WhatIf(m.Draw, m.Fit, match, c, detailDraws)

@@ -2,6 +2,7 @@
 // versions can stand side by side. A member that is not known here is shown as
 // it is rather than left out.
 
+import type { PlayoffBody } from '$lib/api';
 import { counted, fixed } from '$lib/figures';
 import { distinctName } from '$lib/game/names';
 import { nameOf, sentence, type Action, type Game } from '$lib/game/types';
@@ -86,6 +87,7 @@ export function fieldsOf(kind: string, body: Body, words: Words): Field[] {
   take('asked_of', 'Asked of');
   take('absent', 'Did not show');
   take('disqualified', 'Disqualified');
+  take('cards', 'Got a card');
   take('name', 'Name');
   take('purpose', 'Purpose');
   take('frozen', 'Dated copy of', (v) => String(v).slice(0, 16).replace('T', ' '));
@@ -105,10 +107,22 @@ export function fieldsOf(kind: string, body: Body, words: Words): Field[] {
   take('plan', 'Plan', (v) => sentence(String(v)));
   take('broke', 'What broke');
   take('again', 'Play with it again', (v) => sentence(String(v)));
+  for (const side of ['red', 'blue'])
+    if (kind === 'playoff') take(side, sentence(side), (v) => around(v as PlayoffBody['red']));
   take('note', 'Note');
   take('removed', 'Taken away');
   for (const name of [...rest].sort()) put(name, sentence(name), body[name], plain(body[name]));
   return out;
+}
+
+/** "took a time-out; 40130 as backup robot; 40117 sat out (drive broken)". */
+function around({ time_out, backup, sat_out }: PlayoffBody['red']): string {
+  const out = (sat_out ?? []).map((s) => `${s.team} sat out${s.why ? ` (${s.why})` : ''}`);
+  return (
+    [time_out && 'took a time-out', backup && `${backup} as backup robot`, ...out]
+      .filter(Boolean)
+      .join('; ') || 'nothing'
+  );
 }
 
 /** Not said at all: what is missing, empty or not so. A zero is something. */

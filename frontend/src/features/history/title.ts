@@ -32,6 +32,8 @@ export function titleOf(
       return [`After ${match}`, b.team && `on ${b.team}`].filter(Boolean).join(', ');
     case 'sketch':
       return [`Drawn for ${match}`, b.team && `robot ${b.team}`].filter(Boolean).join(', ');
+    case 'playoff':
+      return `Around ${match}`;
     case 'selection':
       return ['Selection, step', b.step, b.captain, b.invites && `invites ${b.invites}`]
         .filter(Boolean)
@@ -62,6 +64,7 @@ export function placeOf(record: Pick<StoredRecord, 'kind' | 'body' | 'record_id'
   if ((record.kind === 'observation' || record.kind === 'result') && b.match)
     return { to: `/matches/${b.match}`, name: b.match };
   if (['pin', 'rehearsal', 'selection'].includes(record.kind)) return { to: '/selection', name: 'Selection' };
+  if (record.kind === 'playoff') return { to: '/playoffs', name: 'Playoffs' };
   if (['agreement', 'debrief', 'sketch'].includes(record.kind) && b.match)
     return { to: `/brief/${b.match}`, name: `Brief of ${b.match}` };
   if (b.team) return { to: `/robots/${b.team}`, name: b.team };

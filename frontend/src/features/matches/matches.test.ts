@@ -1,10 +1,11 @@
 import type { Forecast, Match } from '$lib/api';
+import { barsOf } from '$lib/forecast/detail';
 import type { Game } from '$lib/game/types';
+import { bodiesOf, doubtsOf, emptyForm, formOf, problemsOf, readNumber } from '$lib/result/result-form';
 import { lastPlays } from '$lib/state/matches';
 import { describe, expect, it } from 'vitest';
-import { barsOf, chanceShort, forecastWords, outlook, scoreScale } from './outlook';
 import { saidOf } from '$lib/state/said';
-import { bodiesOf, doubtsOf, emptyForm, formOf, problemsOf, readNumber } from './result-form';
+import { chanceShort, forecastWords, outlook, scoreScale } from './outlook';
 import {
   byStage,
   keep,

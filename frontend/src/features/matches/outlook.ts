@@ -30,17 +30,6 @@ export function scoreScale(lines: readonly MatchLine[]): Scale {
   return scaleOf(low - pad, high + pad);
 }
 
-export interface Bars {
-  mean: number;
-  from: number;
-  to: number;
-}
-
-export function barsOf(f: Forecast, side: Colour, scale: Scale): Bars {
-  const s = f[side];
-  return { mean: scale.at(s.mean), from: scale.at(s.p10), to: scale.at(s.p90) };
-}
-
 /** "88", "70–107": the expected score and its 80 % interval in whole points. */
 export function expected(f: Forecast, side: Colour): { mean: string; range: string } {
   const s = f[side];

@@ -153,6 +153,8 @@ export const analysis = {
     call('get', '/api/events/{event}/truth', { path: { event }, etag, timeout: 60_000 }),
   calibration: (event: string, etag?: string) =>
     call('get', '/api/events/{event}/calibration', { path: { event }, etag, timeout: 60_000 }),
+  bracket: (event: string, etag?: string) =>
+    call('get', '/api/events/{event}/bracket', { path: { event }, etag, timeout: 60_000 }),
   detail: (event: string, match: string, etag?: string) =>
     call('get', '/api/events/{event}/forecasts/{match}', { path: { event, match }, etag }),
   brief: (event: string, match: string, query: BriefQuery = {}, etag?: string, signal?: AbortSignal) =>

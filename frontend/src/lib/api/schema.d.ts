@@ -2634,10 +2634,14 @@ export interface components {
       team: string;
     };
     WhatIfRequest: {
+      /** @description Who plays for blue */
+      blue?: string[];
       /** @description Assumptions of the caller, after replace */
       defend?: components['schemas']['WhatIfDefence'][];
       /** @example Q31 */
       match: string;
+      /** @description Who plays for red; absent: as the schedule says. With blue, of a match that is in no schedule */
+      red?: string[];
       /** @description Robots in the place of others, one after the other; two that both play change places */
       replace?: components['schemas']['Swap'][];
       /** @description Robots that stand all match */

@@ -122,6 +122,10 @@ export interface BriefQuery extends Partial<BriefAssume> {
 }
 export type ScoreSpread = Schemas['ScoreSpread'];
 
+export type Bracket = Schemas['Bracket'];
+export type BracketSeries = Schemas['BracketSeries'];
+export type BracketSide = Schemas['BracketSide'];
+
 export type Advice = Schemas['Advice'];
 export type Candidate = Schemas['Candidate'];
 export type Pin = Schemas['Pin'];

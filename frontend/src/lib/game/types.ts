@@ -14,6 +14,7 @@ export interface Game {
   ranking_points?: RankingPoint[];
   ranking_order?: string[];
   selection?: { alliances: number; picks: number; order: string; backups?: number; seconds?: number };
+  playoff?: { format: string; final_wins?: number; tie_order?: string[]; then?: string };
   questions?: Question[];
   field?: Field;
   phrases?: string[];

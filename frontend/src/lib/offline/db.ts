@@ -59,6 +59,8 @@ export type PageName =
   | 'calibration'
   | 'truth'
   | `brief/${string}`
+  | 'bracket'
+  | `playing/${string}`
   | `standings/${number}`
   | `forecast/${string}`
   | 'estimates/earlier';

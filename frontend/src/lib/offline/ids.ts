@@ -43,4 +43,7 @@ export const seatId = (event: string, match: string, scout: string): string =>
 export const pinId = (event: string, captain: string, team: string): string =>
   v5(`pin/${captain}/${team}`, event);
 
+/** What happened around a playoff match beside its result. */
+export const playoffId = (event: string, match: string): string => v5(`playoff/${match}`, event);
+
 export const entryId = (list: string, team: string): string => v5(team, list);

@@ -18,6 +18,7 @@ export {
   newId,
   observationId,
   pinId,
+  playoffId,
   resultId,
   rotaId,
   seatId,

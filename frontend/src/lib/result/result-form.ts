@@ -13,6 +13,7 @@ export interface SideForm {
   rankingPoints: string;
   absent: string[];
   disqualified: string[];
+  cards: string[];
 }
 
 export type ResultForm = Record<Colour, SideForm>;
@@ -36,7 +37,8 @@ function sideForm(game: Game, alliance: Alliance): SideForm {
     ),
     rankingPoints: numberText(result?.ranking_points),
     absent: [...(alliance.absent ?? [])],
-    disqualified: [...(alliance.disqualified ?? [])]
+    disqualified: [...(alliance.disqualified ?? [])],
+    cards: [...(alliance.cards ?? [])]
   };
 }
 
@@ -175,7 +177,7 @@ function pointComponents(game: Game): string[] {
 
 /**
  * The bodies of the two records. What the form does not ask (official values
- * per robot, cards) is kept from `before`, the result that is being corrected.
+ * per robot) is kept from `before`, the result that is being corrected.
  * Call it only when problemsOf says nothing.
  */
 export function bodiesOf(
@@ -202,7 +204,7 @@ export function bodiesOf(
     if (old?.result?.robots) out.robots = old.result.robots;
     if (f.absent.length > 0) out.absent = f.absent;
     if (f.disqualified.length > 0) out.disqualified = f.disqualified;
-    if (old?.cards && old.cards.length > 0) out.cards = old.cards;
+    if (f.cards.length > 0) out.cards = f.cards;
     return out;
   };
   return { red: body('red'), blue: body('blue') };

@@ -35,6 +35,18 @@ export function dotsOf(quantiles: readonly number[], scale: Scale, columns: numb
 /** How high the highest stack is. */
 export const stackHeight = (dots: readonly Dot[]): number => 1 + Math.max(0, ...dots.map((d) => d.above));
 
+/** A mean and its interval as shares of a scale. */
+export interface Bars {
+  mean: number;
+  from: number;
+  to: number;
+}
+
+export function barsOf(f: Forecast, side: Colour, scale: Scale): Bars {
+  const s = f[side];
+  return { mean: scale.at(s.mean), from: scale.at(s.p10), to: scale.at(s.p90) };
+}
+
 /** The value below which a share of the equally likely ones lies; they stand at (i + ½)/n. */
 export function quantileAt(quantiles: readonly number[], share: number): number | undefined {
   const n = quantiles.length;
@@ -151,11 +163,12 @@ export function playing(
   return { now, replace };
 }
 
-/** What to ask the server; undefined: nothing is assumed. */
+/** What to ask the server; undefined: nothing is assumed. Line-ups are for a match that may be in no schedule. */
 export function whatIfOf(
   match: string,
   places: readonly string[],
-  all: Readonly<Record<string, Assumed>>
+  all: Readonly<Record<string, Assumed>>,
+  lineUps?: { red: string[]; blue: string[] }
 ): WhatIfRequest | undefined {
   if (!anyAssumed(all)) return undefined;
   const { now, replace } = playing(places, all);
@@ -168,6 +181,7 @@ export function whatIfOf(
   });
   return {
     match,
+    ...lineUps,
     ...(replace.length > 0 ? { replace } : {}),
     ...(stop.length > 0 ? { stop } : {}),
     ...(defend.length > 0 ? { defend } : {})
