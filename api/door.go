@@ -207,6 +207,8 @@ func (d *door) identity(ctx context.Context, sent sentRevision) error {
 		own = record.ResultID(d.viewer.eventID, names.Match, names.Play, names.Alliance)
 	case record.KindEntry:
 		own = record.EntryID(names.List, names.Team)
+	case record.KindPit:
+		own = record.PitID(d.viewer.eventID, names.Team, names.Scout)
 	case record.KindRota:
 		own = record.RotaID(d.viewer.eventID)
 	case record.KindSeat:

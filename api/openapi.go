@@ -59,7 +59,7 @@ func describeTypes(r huma.Registry) {
 	alias(game.Condition{}, conditionSchema{})
 	for _, t := range []any{
 		record.Observation{}, record.ResultBody{}, record.Mark{}, record.ListBody{}, record.EntryBody{}, record.NoteBody{},
-		record.QuestionBody{}, record.Training{}, record.Judgement{}, record.SelectionBody{}, record.RotaBody{}, record.SeatBody{}, record.PlayoffBody{},
+		record.QuestionBody{}, record.Training{}, record.Judgement{}, record.SelectionBody{}, record.RotaBody{}, record.SeatBody{}, record.PitBody{}, record.PlayoffBody{},
 		record.PinBody{}, record.RehearsalBody{}, record.AgreementBody{}, record.DebriefBody{}, record.SketchBody{},
 	} {
 		r.Schema(reflect.TypeOf(t), true, "")
@@ -160,6 +160,23 @@ func bodyIsArchive(op *huma.Operation, _ huma.Registry) {
 	op.RequestBody = &huma.RequestBody{Required: true, Content: map[string]*huma.MediaType{
 		"application/x-ndjson": {Schema: &huma.Schema{Type: huma.TypeString}},
 	}}
+}
+
+// pictures are the media types of a blob.
+func pictures() map[string]*huma.MediaType {
+	file := &huma.MediaType{Schema: &huma.Schema{Type: huma.TypeString, Format: "binary"}}
+	return map[string]*huma.MediaType{"image/jpeg": file, "image/png": file}
+}
+
+// bodyIsPicture documents an upload.
+func bodyIsPicture(op *huma.Operation, _ huma.Registry) {
+	op.SkipValidateBody = true
+	op.RequestBody = &huma.RequestBody{Required: true, Content: pictures()}
+}
+
+// answerIsPicture documents a picture.
+func answerIsPicture(op *huma.Operation, _ huma.Registry) {
+	op.Responses = map[string]*huma.Response{"200": {Description: "The picture", Content: pictures()}}
 }
 
 func jsonBody(schema *huma.Schema) *huma.RequestBody {

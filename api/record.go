@@ -16,7 +16,7 @@ import (
 // recordView is a record as it counts now.
 type recordView struct {
 	RecordID uuid.UUID       `json:"record_id"`
-	Kind     string          `json:"kind" enum:"observation,result,mark,list,entry,note,question,training,judgement,selection,rota,seat,sketch,agreement,debrief,playoff,pin,rehearsal"`
+	Kind     string          `json:"kind" enum:"observation,result,mark,list,entry,note,question,training,judgement,selection,rota,seat,pit,sketch,agreement,debrief,playoff,pin,rehearsal"`
 	Head     uuid.UUID       `json:"head" doc:"The revision that counts"`
 	Heads    []uuid.UUID     `json:"heads,omitempty" doc:"All revisions that nothing followed; more than one is a conflict for whole records"`
 	Conflict bool            `json:"conflict"`
@@ -30,7 +30,7 @@ type recordView struct {
 
 type listRecordsInput struct {
 	EventPath
-	Kind  string `query:"kind" enum:"observation,result,mark,list,entry,note,question,training,judgement,selection,rota,seat,sketch,agreement,debrief,playoff,pin,rehearsal"`
+	Kind  string `query:"kind" enum:"observation,result,mark,list,entry,note,question,training,judgement,selection,rota,seat,pit,sketch,agreement,debrief,playoff,pin,rehearsal"`
 	Match string `query:"match" maxLength:"5"`
 	Team  string `query:"team" maxLength:"6"`
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"sextant/api/auth"
+	"sextant/api/photo"
 )
 
 // Limits of request bodies in bytes, and how long a client may take to send one.
@@ -16,6 +17,7 @@ const (
 	smallBody   = 64 << 10 // forms
 	gameBody    = 1 << 20  // game files
 	tableBody   = 10 << 20 // CSV
+	blobBody    = photo.MaxBytes
 	syncBody    = 4 << 20  // up to 500 revisions with timelines
 	archiveBody = 64 << 20 // a whole event as NDJSON
 	bodyTimeout = 60 * time.Second
@@ -74,6 +76,8 @@ func (s *Server) routes(a huma.API) {
 	add(s, a, operation{"push", post, e + "/sync", "Send revisions; each is answered for itself", syncBody, 0, bodyIsPush}, s.push)
 	add(s, a, operation{"pull", get, e + "/sync", "Fetch what changed", 0, 0, nil}, s.pull)
 	add(s, a, operation{"watch-changes", get, e + "/changes", "Live: numbers of changes as server-sent events", 0, 0, answerIsEvents}, s.changes)
+	add(s, a, operation{"put-blob", put, e + "/blobs/{sha256}", "Send a picture (JPEG or PNG); nothing but the picture is kept", blobBody, 204, bodyIsPicture}, s.putBlob)
+	add(s, a, operation{"get-blob", get, e + "/blobs/{sha256}", "A picture", 0, 0, answerIsPicture}, s.getBlob)
 	add(s, a, operation{"list-records", get, e + "/records", "Records as they count now; a scout's are the own ones", 0, 0, nil}, s.listRecords)
 	add(s, a, operation{"list-revisions", get, e + "/records/{record}/revisions", "The history of a record", 0, 0, nil}, s.listRevisions)
 

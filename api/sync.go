@@ -31,7 +31,7 @@ type sentRevision struct {
 	RevisionID uuid.UUID       `json:"revision_id" doc:"UUIDv7 made on the device"`
 	RecordID   uuid.UUID       `json:"record_id"`
 	Parents    []uuid.UUID     `json:"parents" doc:"Heads that this revision was made from; empty for the first"`
-	Kind       string          `json:"kind" enum:"observation,result,mark,list,entry,note,question,training,judgement,selection,rota,seat,sketch,agreement,debrief,playoff,pin,rehearsal"`
+	Kind       string          `json:"kind" enum:"observation,result,mark,list,entry,note,question,training,judgement,selection,rota,seat,pit,sketch,agreement,debrief,playoff,pin,rehearsal"`
 	Lamport    int64           `json:"lamport" minimum:"1"`
 	MadeAt     time.Time       `json:"made_at"`
 	Body       json.RawMessage `json:"body"`
@@ -78,7 +78,7 @@ type revision struct {
 	RevisionID uuid.UUID       `json:"revision_id"`
 	RecordID   uuid.UUID       `json:"record_id"`
 	Parents    []uuid.UUID     `json:"parents"`
-	Kind       string          `json:"kind" enum:"observation,result,mark,list,entry,note,question,training,judgement,selection,rota,seat,sketch,agreement,debrief,playoff,pin,rehearsal"`
+	Kind       string          `json:"kind" enum:"observation,result,mark,list,entry,note,question,training,judgement,selection,rota,seat,pit,sketch,agreement,debrief,playoff,pin,rehearsal"`
 	Lamport    int64           `json:"lamport"`
 	Author     string          `json:"author" doc:"Nickname"`
 	Role       string          `json:"role" enum:"lead,coach,scout"`

@@ -27,7 +27,7 @@ func (db *DB) ExportNDJSON(ctx context.Context, event uuid.UUID, w io.Writer) (e
 			return err
 		}
 		for _, part := range []func(context.Context, pgx.Tx, uuid.UUID, *lineWriter) error{
-			exportTeams, exportMatches, exportMembers, exportRevisions, exportChanges, exportAudit,
+			exportTeams, exportMatches, exportMembers, exportRevisions, exportBlobs, exportChanges, exportAudit,
 		} {
 			if err := part(ctx, tx, event, out); err != nil {
 				return err
@@ -194,6 +194,24 @@ func exportChanges(ctx context.Context, tx pgx.Tx, event uuid.UUID, out *lineWri
 	}
 	l := changeLine{Type: "change"}
 	_, err = pgx.ForEachRow(rows, []any{&l.ChangeNo, &l.Kind, &l.Audience}, func() error { return out.write(l) })
+	return err
+}
+
+func exportBlobs(ctx context.Context, tx pgx.Tx, event uuid.UUID, out *lineWriter) error {
+	rows, err := tx.Query(ctx, `
+		select
+			encode(sha256, 'hex'),
+			media,
+			bytes,
+			made_at
+		from blob
+		where event_id = $1
+		order by made_at, sha256`, event)
+	if err != nil {
+		return err
+	}
+	l := blobLine{Type: "blob"}
+	_, err = pgx.ForEachRow(rows, []any{&l.SHA256, &l.Media, &l.Bytes, &l.MadeAt}, func() error { return out.write(l) })
 	return err
 }
 

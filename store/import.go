@@ -97,6 +97,7 @@ type exportFile struct {
 	matches   []record.Match
 	members   []memberLine
 	revisions []revisionLine
+	blobs     []blobLine
 	changes   []changeLine
 	audit     []auditLine
 }
@@ -172,6 +173,8 @@ func (f *exportFile) take(n int, line []byte) (ended bool, err error) {
 		return false, add(&f.members, line, keep[memberLine])
 	case "revision":
 		return false, add(&f.revisions, line, checkRevisionLine)
+	case "blob":
+		return false, add(&f.blobs, line, checkBlobLine)
 	case "change":
 		return false, add(&f.changes, line, keep[changeLine])
 	case "audit":
@@ -219,6 +222,28 @@ func add[L, T any](to *[]T, line []byte, make func(*L) (T, error)) error {
 	return err
 }
 
+func checkBlobLine(l *blobLine) (blobLine, error) {
+	switch _, ok := l.digest(); {
+	case !ok:
+		return *l, fmt.Errorf("picture %.70q: its name is no SHA-256 in hexadecimal", l.SHA256)
+	case l.Media != "image/jpeg" && l.Media != "image/png" || len(l.Bytes) == 0 || len(l.Bytes) > maxBlob:
+		return *l, fmt.Errorf("picture %s: it is no JPEG or PNG of at most %d MB", l.SHA256, maxBlob>>20)
+	}
+	return *l, nil
+}
+
+// writeBlobs adds the pictures of a file; those that are here stay.
+func (f *exportFile) writeBlobs(ctx context.Context, tx pgx.Tx) error {
+	for i := range f.blobs {
+		l := &f.blobs[i]
+		id, _ := l.digest() // was checked when the line was read
+		if err := insertBlob(ctx, tx, f.head.EventID, id, l.Media, l.Bytes, l.MadeAt); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 func keep[L any](l *L) (L, error) { return *l, nil }
 
 // checkRevisionLine checks a revision as Append does, and that its body can be
@@ -260,6 +285,9 @@ func (db *DB) merge(ctx context.Context, tx pgx.Tx, f *exportFile) (Imported, er
 		return done, err
 	}
 	done.Members = added
+	if err := f.writeBlobs(ctx, tx); err != nil {
+		return done, err
+	}
 	items := make([]Incoming, len(f.revisions))
 	for i, l := range f.revisions {
 		items[i] = Incoming{Revision: l.Revision, Via: "import"}
@@ -398,6 +426,9 @@ func (db *DB) restoreRows(ctx context.Context, tx pgx.Tx, f *exportFile) error {
 		}
 	})
 	if err != nil {
+		return err
+	}
+	if err := f.writeBlobs(ctx, tx); err != nil {
 		return err
 	}
 	changes := []string{"event_id", "change_no", "kind", "record_id", "audience"}

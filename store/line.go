@@ -1,6 +1,7 @@
 package store
 
 import (
+	"encoding/hex"
 	"encoding/json"
 	"time"
 
@@ -74,6 +75,21 @@ type memberLine struct {
 	DeviceID  string      `json:"device_id,omitempty"`
 	MadeAt    time.Time   `json:"made_at"`
 	RemovedAt *time.Time  `json:"removed_at,omitempty"`
+}
+
+// blobLine is a picture; in JSON its bytes are base64.
+type blobLine struct {
+	Type   string    `json:"type"`   // "blob"
+	SHA256 string    `json:"sha256"` // in hexadecimal
+	Media  string    `json:"media"`
+	Bytes  []byte    `json:"bytes"`
+	MadeAt time.Time `json:"made_at"`
+}
+
+// digest of the line; false: it is none.
+func (l *blobLine) digest() (d Digest, ok bool) {
+	n, err := hex.Decode(d[:], []byte(l.SHA256))
+	return d, err == nil && n == len(d)
 }
 
 type revisionLine struct {

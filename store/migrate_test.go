@@ -199,7 +199,7 @@ func TestKeysLeadWithTheEvent(t *testing.T) {
 		}
 	}
 	want := []string{
-		"analysis", "audit", "change", "code", "event", "held", "match", "member", "record", "revision", "seat", "session", "team",
+		"analysis", "audit", "blob", "change", "code", "event", "held", "match", "member", "record", "revision", "seat", "session", "team",
 	}
 	same(t, "tables", want, all)
 }

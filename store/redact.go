@@ -106,6 +106,7 @@ func (f *exportFile) redact(how Redaction, id func() uuid.UUID) error {
 	before := f.head.EventID
 	f.head.EventID = id()
 	f.audit = nil // its details name people and lists
+	f.blobs = nil // photos of pits show people, and what somebody claims
 	if how.Strategy {
 		f.revisions = slices.DeleteFunc(f.revisions, func(r revisionLine) bool { return isStrategy(r.Kind) })
 	}
@@ -255,6 +256,11 @@ func (b *reborn) learn(r *revisionLine) (err error) {
 		err = json.Unmarshal(r.Body, &o)
 		was = record.JudgementID(b.before, o.Match, o.Play, o.Question, o.Scout)
 		is = record.JudgementID(b.now, o.Match, o.Play, o.Question, name(o.Scout))
+	case record.KindPit:
+		var o record.PitBody
+		err = json.Unmarshal(r.Body, &o)
+		was = record.PitID(b.before, o.Team, o.Scout)
+		is = record.PitID(b.now, o.Team, name(o.Scout))
 	case record.KindRota:
 		was, is = record.RotaID(b.before), record.RotaID(b.now)
 	case record.KindSeat:
@@ -308,6 +314,9 @@ func (r Redaction) body(kind string, body json.RawMessage, names pseudonyms, tex
 	var members map[string]json.RawMessage
 	if err := json.Unmarshal(body, &members); err != nil {
 		return nil, err
+	}
+	if kind == record.KindPit {
+		delete(members, "photos") // they are not in the file
 	}
 	seen := !isStrategy(kind)
 	if seen {
@@ -380,6 +389,9 @@ func (f *exportFile) write(w io.Writer) error {
 	}
 	for _, r := range f.revisions {
 		out.write(r)
+	}
+	for _, b := range f.blobs {
+		out.write(b)
 	}
 	for _, c := range f.changes {
 		out.write(c)

@@ -65,6 +65,8 @@ var table = map[string]roleSet{
 	"push":           sending, // of a device that is out it is kept apart
 	"pull":           members,
 	"watch-changes":  members,
+	"put-blob":       members,
+	"get-blob":       members,
 	"list-records":   members,
 	"list-revisions": members,
 
@@ -118,7 +120,7 @@ func Operations() []string {
 }
 
 // MayWrite reports whether role may send a revision of a record of this kind.
-// A scout writes observations, judgements and trainings (and only own ones, which
+// A scout writes observations, judgements, trainings and pit reports (and only own ones, which
 // the caller checks), a coach what belongs to the lists, the notes, the talk
 // around a match and what is heard and tried before the selection, a lead everything.
 func MayWrite(kind string, role Role) bool {
@@ -126,9 +128,9 @@ func MayWrite(kind string, role Role) bool {
 	case Lead:
 		return true
 	case Coach:
-		return kind == "list" || kind == "entry" || kind == "note" || kind == "sketch" || kind == "agreement" || kind == "debrief" || kind == "pin" || kind == "rehearsal"
+		return kind == "pit" || kind == "list" || kind == "entry" || kind == "note" || kind == "sketch" || kind == "agreement" || kind == "debrief" || kind == "pin" || kind == "rehearsal"
 	case Scout:
-		return kind == "observation" || kind == "judgement" || kind == "training"
+		return kind == "observation" || kind == "judgement" || kind == "training" || kind == "pit"
 	}
 	return false
 }

@@ -87,6 +87,9 @@ func CheckBody(g *game.Game, kind string, raw []byte) game.Problems {
 	case KindSeat:
 		into = new(SeatBody)
 		c.seat()
+	case KindPit:
+		into = new(PitBody)
+		c.pit()
 	case KindAgreement:
 		into = new(AgreementBody)
 		c.agreement()

@@ -87,10 +87,13 @@ func (c *bodyCheck) chosen(name string) (check, string) {
 	return func(v any, at string) { c.object(v, at, known) }, ""
 }
 
-func (c *bodyCheck) answer(name string) (check, string) {
+func (c *bodyCheck) answer(name string) (check, string) { return c.answerWhen(name, "match") }
+
+// answerWhen checks the answer to a question that is asked at a match or a pit.
+func (c *bodyCheck) answerWhen(name, when string) (check, string) {
 	q, ok := c.g.Question(name)
-	if !ok || q.When != "match" {
-		return nil, "is no question about a match in this game; take it out"
+	if !ok || q.When != when {
+		return nil, "is no question about a " + when + " in this game; take it out"
 	}
 	return func(v any, at string) {
 		var a game.Answer

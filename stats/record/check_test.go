@@ -3,6 +3,7 @@ package record_test
 import (
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"sextant/stats/game"
@@ -70,6 +71,9 @@ func TestCheckBody(t *testing.T) {
 		{"Rota", "rota", `{"people":[{"scout":"s03","shifts":[{"from":"Q1","to":"Q30"}],"away":true},{"scout":"s04"}],"seats":6,"row":8,"rest":2,"not_ours":true,"weights":{"brief":2}}`, nil},
 		{"RotaBad", "rota", `{"people":[{"scout":"s03","shifts":[{"from":"Q1"}]},{"scout":"s03"}],"seats":0,"row":-1,"weights":{"luck":1,"list":-1}}`,
 			[]string{"/people/0/shifts/0", "/people/1/scout", "/row", "/seats", "/weights/list", "/weights/luck"}},
+		{"Pit", "pit", `{"team":"40117","scout":"s03","answers":{"claim":8,"drive":"six wheels"},"photos":["` + strings.Repeat("0a", 32) + `"],"routines":[{"name":"two","start":"left","path":[[1,2.5]]}],"again":true}`, nil},
+		{"PitBad", "pit", `{"team":"40117","scout":"s03","answers":{"start":"left"},"photos":["x"],"routines":[{"start":"moon","path":[[1],[1,999]]}]}`,
+			[]string{"/answers/start", "/photos/0", "/routines/0", "/routines/0/path/0", "/routines/0/path/1/1", "/routines/0/start"}},
 		{"Seat", "seat", `{"match":"Q5","scout":"s03","team":"40117","reason":{"kind":"against_us","match":"Q9","seen":2}}`, nil},
 		{"SeatOfNobody", "seat", `{"match":"Q5","scout":"s03"}`, nil},
 		{"SeatBad", "seat", `{"match":"Q5","scout":"s03","team":"x","reason":{"kind":"luck","seen":-1}}`, []string{"/reason/kind", "/reason/seen", "/team"}},

@@ -70,6 +70,12 @@ func PinID(event uuid.UUID, captain, team TeamID) uuid.UUID {
 	return uuid.NewSHA1(event, fmt.Appendf(nil, "pin/%s/%s", captain, team))
 }
 
+// PitID is the record of what one visitor found at a robot's pit:
+// UUIDv5(event, "pit/40117/s03").
+func PitID(event uuid.UUID, team TeamID, scout string) uuid.UUID {
+	return uuid.NewSHA1(event, fmt.Appendf(nil, "pit/%s/%s", team, scout))
+}
+
 // EntryID is the record of a team's place on a pick list: UUIDv5(list, "40117").
 func EntryID(list uuid.UUID, team TeamID) uuid.UUID {
 	return uuid.NewSHA1(list, []byte(team))

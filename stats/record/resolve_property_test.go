@@ -272,6 +272,8 @@ func TestIDs(t *testing.T) {
 			got = record.DebriefID(space, r.Match, r.Play, record.TeamID(r.Team))
 		case record.KindSketch:
 			got = record.SketchID(space, r.Match, r.Second, record.TeamID(r.Team))
+		case record.KindPit:
+			got = record.PitID(space, record.TeamID(r.Team), r.Scout)
 		case record.KindRota:
 			got = record.RotaID(space)
 		case record.KindSeat:

@@ -52,6 +52,7 @@ const (
 	KindJudgement   = "judgement"   // body: Judgement
 	KindRota        = "rota"        // body: RotaBody
 	KindSeat        = "seat"        // body: SeatBody
+	KindPit         = "pit"         // body: PitBody
 	KindPlayoff     = "playoff"     // body: PlayoffBody
 	KindPin         = "pin"         // body: PinBody
 	KindRehearsal   = "rehearsal"   // body: RehearsalBody

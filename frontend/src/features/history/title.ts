@@ -40,6 +40,8 @@ export function titleOf(
         .join(' ');
     case 'rota':
       return 'The rota';
+    case 'pit':
+      return `Pit of ${b.team}, visited by ${b.scout}`;
     case 'seat':
       return `${match}, seat of ${b.scout}`;
     case 'pin':

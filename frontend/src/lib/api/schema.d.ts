@@ -40,6 +40,24 @@ export interface paths {
     patch: operations['update-event'];
     trace?: never;
   };
+  '/api/events/{event}/blobs/{sha256}': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** A picture */
+    get: operations['get-blob'];
+    /** Send a picture (JPEG or PNG); nothing but the picture is kept */
+    put: operations['put-blob'];
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/events/{event}/bracket': {
     parameters: {
       query?: never;
@@ -1758,6 +1776,25 @@ export interface components {
       /** @example 40117 */
       team: string;
     };
+    PitBody: {
+      again?: boolean;
+      answers?: {
+        [key: string]: number | boolean | string;
+      };
+      discarded?: boolean;
+      note?: string;
+      photos?: string[];
+      routines?: components['schemas']['PitRoutine'][];
+      scout: string;
+      /** @example 40117 */
+      team: string;
+    };
+    PitRoutine: {
+      claim?: string;
+      name: string;
+      path?: number[][];
+      start?: string;
+    };
     Place: {
       id: string;
       /** Format: double */
@@ -1970,6 +2007,7 @@ export interface components {
         | 'selection'
         | 'rota'
         | 'seat'
+        | 'pit'
         | 'sketch'
         | 'agreement'
         | 'debrief'
@@ -2107,6 +2145,7 @@ export interface components {
         | 'selection'
         | 'rota'
         | 'seat'
+        | 'pit'
         | 'sketch'
         | 'agreement'
         | 'debrief'
@@ -2285,6 +2324,7 @@ export interface components {
         | 'selection'
         | 'rota'
         | 'seat'
+        | 'pit'
         | 'sketch'
         | 'agreement'
         | 'debrief'
@@ -2781,6 +2821,76 @@ export interface operations {
         content: {
           'application/json': components['schemas']['Event'];
         };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'get-blob': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        event: string;
+        /** @description Of what the device sent, in hexadecimal */
+        sha256: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description The picture */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'image/jpeg': string;
+          'image/png': string;
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'put-blob': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        event: string;
+        /** @description Of what the device sent, in hexadecimal */
+        sha256: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'image/jpeg': string;
+        'image/png': string;
+      };
+    };
+    responses: {
+      /** @description No Content */
+      204: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content?: never;
       };
       /** @description Error */
       default: {
@@ -3635,6 +3745,7 @@ export interface operations {
           | 'selection'
           | 'rota'
           | 'seat'
+          | 'pit'
           | 'sketch'
           | 'agreement'
           | 'debrief'

@@ -37,6 +37,9 @@ export type SelectionBody = Schemas['SelectionBody'];
 /** Who watches when, as the lead set it; the plan is in records of kind seat. */
 export type RotaBody = Schemas['RotaBody'];
 export type SeatBody = Schemas['SeatBody'];
+/** What one visitor heard and saw at a robot's pit. */
+export type PitBody = Omit<Schemas['PitBody'], 'routines'> & { routines?: PitRoutine[] };
+export type PitRoutine = Omit<Schemas['PitRoutine'], 'path'> & { path?: Point[] };
 
 /** What happened around a playoff match beside its result. */
 export type PlayoffBody = Schemas['PlayoffBody'];
@@ -62,6 +65,7 @@ export interface Bodies {
   sketch: SketchBody;
   rota: RotaBody;
   seat: SeatBody;
+  pit: PitBody;
   playoff: PlayoffBody;
   pin: PinBody;
   rehearsal: RehearsalBody;

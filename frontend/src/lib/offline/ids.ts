@@ -34,6 +34,9 @@ export const debriefId = (event: string, match: string, play: number, team = '')
 export const sketchId = (event: string, match: string, second: number, team: string): string =>
   v5(`sketch/${match}/${second}/${team}`, event);
 
+export const pitId = (event: string, team: string, scout: string): string =>
+  v5(`pit/${team}/${scout}`, event);
+
 export const rotaId = (event: string): string => v5('rota', event);
 
 export const seatId = (event: string, match: string, scout: string): string =>

@@ -19,6 +19,7 @@ export {
   observationId,
   pinId,
   playoffId,
+  pitId,
   resultId,
   rotaId,
   seatId,

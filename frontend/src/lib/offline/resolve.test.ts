@@ -7,6 +7,7 @@ import {
   judgementId,
   observationId,
   pinId,
+  pitId,
   resultId,
   rotaId,
   seatId,
@@ -24,7 +25,8 @@ interface Vector {
   want: Resolved;
 }
 interface NamedId {
-  kind: 'observation' | 'result' | 'judgement' | 'debrief' | 'sketch' | 'pin' | 'rota' | 'seat' | 'entry';
+  kind:
+    'observation' | 'result' | 'judgement' | 'debrief' | 'sketch' | 'pin' | 'rota' | 'seat' | 'pit' | 'entry';
   namespace: string;
   match: string;
   play: number;
@@ -61,6 +63,7 @@ describe('record ids', () => {
       judgement: () => judgementId(v.namespace, v.match, v.play, v.question, v.scout),
       debrief: () => debriefId(v.namespace, v.match, v.play, v.team),
       sketch: () => sketchId(v.namespace, v.match, v.second, v.team),
+      pit: () => pitId(v.namespace, v.team, v.scout),
       rota: () => rotaId(v.namespace),
       seat: () => seatId(v.namespace, v.match, v.scout),
       pin: () => pinId(v.namespace, v.captain, v.team),

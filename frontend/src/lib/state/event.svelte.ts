@@ -46,6 +46,7 @@ const KINDS: Kind[] = [
   'sketch',
   'rota',
   'seat',
+  'pit',
   'playoff',
   'pin',
   'rehearsal'
