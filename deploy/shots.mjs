@@ -137,6 +137,12 @@ const follow = (start) => async (p, base) => {
   await p.waitForURL((url) => url.pathname.startsWith(base + start));
   await p.getByRole('heading', { level: 1 }).waitFor();
 };
+/** The form for the other hand, from then on. */
+async function otherHand(p) {
+  await p.getByRole('button', { name: 'Something wrong?' }).click();
+  await p.getByRole('button', { name: 'Left-handed' }).click();
+  await p.getByRole('button', { name: 'Close' }).click();
+}
 const parts = ['teams', 'schedule', 'codes', 'people', 'game', 'event', 'files'];
 const named = (name) => shots.find((s) => s.name === name);
 const screens = [
@@ -150,6 +156,12 @@ const screens = [
   plain('lead', 'lists', '/lists'),
   named('list'),
   { ...plain('lead', 'rota', '/rota'), ready: (p) => p.getByRole('heading', { name: 'Ahead' }) },
+  plain('lead', 'paper', '/paper'),
+  plain('lead', 'paper-type', '/paper/type'),
+  {
+    ...plain('lead', 'ranking', '/ranking'),
+    then: (p) => p.getByLabel('The venue’s ranking').fill('1 40117 2.40\n2 40123 2.10')
+  },
   plain('lead', 'history', '/history'),
   { ...plain('lead', 'history-record', '/matches/Q1'), then: follow('/history/') },
   { ...plain('lead', 'truth', '/truth'), ready: (p) => p.getByText(/safe to pick from/) },
@@ -172,6 +184,20 @@ const screens = [
     ...named('watch'),
     name: 'watch-finish',
     then: (p) => p.getByRole('button', { name: 'Finish' }).click()
+  },
+  {
+    ...named('watch'),
+    name: 'watch-wrong',
+    then: (p) => p.getByRole('button', { name: 'Something wrong?' }).click()
+  },
+  { ...named('watch'), name: 'watch-left', then: otherHand, after: otherHand },
+  {
+    ...plain('scout', 'train', '/train'),
+    then: (p) => p.getByRole('button', { name: /^A short one/ }).click()
+  },
+  {
+    ...plain('scout', 'judge', '/watch?saved=Q65-40117'),
+    ready: (p) => p.getByText('best and worst', { exact: false })
   },
   plain('scout', 'records', '/watch/records'),
   plain('scout', 'scout-device', '/device'),
@@ -208,6 +234,7 @@ async function take({ page, origin, event }, screen, schemes, name = screen.name
       await page.emulateMedia({ colorScheme: scheme });
       await shot(page, scheme === 'light' ? name : `${name}-${scheme}`);
     }
+    await screen.after?.(page);
   } catch (error) {
     failures.push(`${name}: ${error.message.split('\n')[0]}`);
   }
@@ -215,6 +242,8 @@ async function take({ page, origin, event }, screen, schemes, name = screen.name
 
 /** Saves a record, so that the scout has one to show and to correct. */
 async function recordOne({ page, origin, event }) {
+  await page.goto(`${origin}${event}/watch`);
+  await page.getByLabel('Ask me about all robots after a match').check();
   await page.goto(`${origin}${event}/watch/Q65/40117`);
   await page.getByText('Casts off').click();
   await page.getByRole('button', { name: 'Save' }).click();
