@@ -212,6 +212,23 @@ test('a pick list in two windows at once, and its file', async ({ lead, device }
   await expect(coach.getByText(/^List Trial\. Printed .* \(data state \d+\)\./)).toBeVisible();
   await expect(coach.getByRole('button', { name: 'Print' })).toBeHidden();
   expect(await coach.locator('.paper').evaluate((e) => getComputedStyle(e).color)).toBe('rgb(0, 0, 0)');
+
+  // A typed place, a comment with its author, and a dated copy that stays as it was.
+  await row(lead, start[5]).focus();
+  await lead.keyboard.press('p');
+  await lead.keyboard.type('2');
+  await lead.keyboard.press('Enter');
+  await expect.poll(() => listed(coach)).toEqual(dragged);
+  await row(coach, start[0]).click();
+  await coach.getByRole('textbox', { name: `Comment on ${start[0]}` }).fill('turns fast');
+  await coach.keyboard.press('Enter');
+  await expect(row(lead, start[0])).toContainText('“turns fast” kim');
+  await lead.getByRole('button', { name: 'Keep a dated copy' }).click();
+  await expect(lead.getByText(/that stays as it was/)).toBeVisible();
+  await row(lead, start[0]).focus();
+  await lead.keyboard.press('Alt+Home');
+  await expect(lead.getByText(/^This is a dated copy/)).toBeVisible();
+  expect(await listed(lead)).toEqual(dragged);
 });
 
 test('without a network the screens show what was kept, and say from when', async ({ lead }) => {

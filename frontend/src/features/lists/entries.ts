@@ -16,6 +16,8 @@ export interface PickList {
   purpose: string;
   entries: number;
   never: number;
+  /** When it was copied to stay as it was; undefined: people work on it. */
+  frozen: string | undefined;
 }
 
 /** The lists that were not removed, in order of name. */
@@ -36,6 +38,7 @@ export function listsOf(
       id: l.record_id,
       name: l.body.name || 'A list without a name',
       purpose: l.body.purpose ?? '',
+      frozen: l.body.frozen,
       entries: counts.get(l.record_id)?.entries ?? 0,
       never: counts.get(l.record_id)?.never ?? 0
     }))

@@ -9,7 +9,9 @@ import {
   nextTier,
   orderBy,
   place,
+  reordered,
   sectionsOf,
+  toRank,
   toSection,
   toTop,
   type Change,
@@ -172,6 +174,32 @@ describe('filling', () => {
     );
     expect(teams(after)).toEqual(['2', '1', '4', '3', '5', '6']);
     expect(orderBy(plain, (t) => -Number(t))).toEqual([]);
+  });
+
+  it('says beforehand what ordering would do', () => {
+    const figure = (t: string) => (t === '4' ? undefined : Number(t));
+    const moves = reordered(tiers, figure);
+    expect(moves).toEqual([
+      { team: '2', from: 2, to: 1 },
+      { team: '1', from: 1, to: 2 },
+      { team: '3', from: 3, to: 3 },
+      { team: '4', from: 4, to: 4 },
+      { team: '5', from: 5, to: 5 }
+    ]);
+    const after = inOrder(apply(tiers, orderBy(tiers, figure))).filter((e) => !e.never);
+    expect(after.map((e) => e.team)).toEqual(moves.map((m) => m.team));
+  });
+
+  it.each([
+    ['5', 1, ['5', '1', '2', '3', '4', '6'], 1],
+    ['1', 3, ['2', '3', '1', '4', '5', '6'], 2],
+    ['1', 99, ['2', '3', '4', '5', '1', '6'], undefined],
+    ['3', 3, ['1', '2', '3', '4', '5', '6'], 2],
+    ['6', 2, ['1', '6', '2', '3', '4', '5'], 1]
+  ] as const)('puts %s at the typed place %i', (team, rank, want, tier) => {
+    const after = apply(tiers, toRank(tiers, team, rank));
+    expect(teams(after)).toEqual([...want]);
+    expect(after.find((e) => e.team === team)?.tier).toBe(tier);
   });
 
   it('leaves those without a figure last, in their order', () => {

@@ -142,6 +142,18 @@ export function toTop(entries: readonly Entry[], team: string): Change[] {
   return place(entries, team, first?.id ?? 'none', 0);
 }
 
+/** To a place of the whole list, from 1, into the tier of whoever stands there; a never-pick has no place. */
+export function toRank(entries: readonly Entry[], team: string, rank: number): Change[] {
+  const others = sectionsOf(entries.filter((e) => e.team !== team && !e.never));
+  let before = 0;
+  for (const s of others) {
+    if (rank <= before + s.entries.length) return place(entries, team, s.id, Math.max(0, rank - 1 - before));
+    before += s.entries.length;
+  }
+  const last = others.at(-1);
+  return place(entries, team, last?.id ?? 'none', Number.POSITIVE_INFINITY);
+}
+
 /** To the end of a section, or to the end of the list's last tier for 'none'. */
 export function toSection(entries: readonly Entry[], team: string, section: SectionId): Change[] {
   return place(entries, team, section, Number.POSITIVE_INFINITY);
@@ -164,19 +176,42 @@ export function append(entries: readonly Entry[], list: string, teams: readonly 
   }));
 }
 
-/** Orders every section by a figure, the highest first; entries without it keep their order at the end. */
-export function orderBy(entries: readonly Entry[], figure: (team: string) => number | undefined): Change[] {
+type Figure = (team: string) => number | undefined;
+
+/** A section by a figure, the highest first; entries without it keep their order at the end. */
+function sortedBy(section: Section, figure: Figure): { team: string; i: number }[] {
+  return section.entries
+    .map(({ team }, i) => ({ team, i, value: figure(team) ?? Number.NEGATIVE_INFINITY }))
+    .sort((a, b) => (a.value === b.value ? a.i - b.i : b.value - a.value));
+}
+
+/** Orders every section but the never-picks by a figure. */
+export function orderBy(entries: readonly Entry[], figure: Figure): Change[] {
   const changes: Change[] = [];
   for (const section of sectionsOf(entries)) {
     if (section.id === 'never') continue;
-    const sorted = section.entries
-      .map((entry, i) => ({ entry, i, value: figure(entry.team) ?? Number.NEGATIVE_INFINITY }))
-      .sort((a, b) => b.value - a.value || a.i - b.i);
+    const sorted = sortedBy(section, figure);
     if (sorted.every((s, i) => s.i === i)) continue;
     const keys = generateNKeysBetween(null, null, sorted.length);
-    sorted.forEach((s, i) => changes.push({ team: s.entry.team, set: { key: keys[i] } }));
+    sorted.forEach((s, i) => changes.push({ team: s.team, set: { key: keys[i] } }));
   }
   return changes;
+}
+
+/** What `orderBy` would do: where each robot would stand and stands, from 1, in the new order. */
+export function reordered(
+  entries: readonly Entry[],
+  figure: Figure
+): { team: string; from: number; to: number }[] {
+  const out: { team: string; from: number; to: number }[] = [];
+  for (const section of sectionsOf(entries)) {
+    if (section.id === 'never') continue;
+    const before = out.length;
+    sortedBy(section, figure).forEach((s, i) =>
+      out.push({ team: s.team, from: before + s.i + 1, to: before + i + 1 })
+    );
+  }
+  return out;
 }
 
 /** What takes a change back, seen from the entries before it. */

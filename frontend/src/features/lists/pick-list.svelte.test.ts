@@ -1,4 +1,4 @@
-import type { EntryBody } from '$lib/api';
+import type { EntryBody, ListBody } from '$lib/api';
 import { entryId, type Change } from '$lib/offline';
 import type { EventState } from '$lib/state/event.svelte';
 import { describe, expect, it } from 'vitest';
@@ -13,16 +13,18 @@ function setUp(teams: string[]) {
   let entries = $state.raw(
     bodies.map((body) => ({ record_id: entryId(LIST, body.team), conflict: false, body }))
   );
+  let body = $state.raw<ListBody>({ name: 'First' });
   let broken = false;
   const saved: Change[][] = [];
   const event = {
     records: (kind: string) => (kind === 'entry' ? entries : []),
-    record: () => undefined,
+    bodies: (kind: string) => (kind === 'entry' ? entries.map((e) => e.body) : []),
+    record: () => ({ body }),
     async save(...changes: Change[]) {
       await new Promise((done) => setTimeout(done));
       if (broken) throw new Error('the disk is full');
       saved.push(changes);
-      for (const c of changes) {
+      for (const c of changes.filter((x) => x.kind === 'entry')) {
         const old = entries.find((e) => e.record_id === c.recordId);
         const body = { ...old?.body, ...c.body } as EntryBody & Record<string, unknown>;
         for (const name of Object.keys(body)) if (body[name] === null) delete body[name];
@@ -35,6 +37,7 @@ function setUp(teams: string[]) {
   return {
     list,
     saved,
+    freeze: () => (body = { ...body, frozen: '2031-03-06T21:15:00.000Z' }),
     breakDisk: () => (broken = true),
     order: () => inOrder(list.entries).map((e) => e.team)
   };
@@ -79,6 +82,20 @@ describe('PickListState', () => {
     expect(order()).toEqual(['1', '2']);
     expect(list.canUndo).toBeUndefined();
     expect(await list.move('2', -1)).toBe(false);
+  });
+
+  it('copies a list, and a dated copy stays as it was', async () => {
+    const { list, saved, order, freeze } = setUp(['1', '2', '3']);
+    await list.section('3', 1);
+    const id = await list.copy({ name: 'As of Friday', frozen: '2031-03-06T21:15:00.000Z' });
+    expect(saved.at(-1)?.map((c) => [c.kind, c.recordId])).toEqual([
+      ['list', id],
+      ...['3', '1', '2'].map((t) => ['entry', entryId(id!, t)])
+    ]);
+    freeze();
+    expect(await list.move('3', 1)).toBe(false);
+    expect(list.failed).toMatch(/^This is a dated copy/);
+    expect(order()).toEqual(['3', '1', '2']);
   });
 
   it('makes an entry anew from a team that was taken off', async () => {

@@ -1,7 +1,10 @@
 // One pick list on the screen: its entries, what somebody does with them, and
 // how to take it back.
 
+import type { NoteBody } from '$lib/api';
+import { newId } from '$lib/offline';
 import type { EventState } from '$lib/state/event.svelte';
+import { copyOf, inListOrder } from '$lib/state/lists';
 import { entriesOf, recordChanges } from './entries';
 import {
   append,
@@ -10,6 +13,7 @@ import {
   orderBy,
   place,
   sectionsOf,
+  toRank,
   toSection,
   toTop,
   type Change,
@@ -32,6 +36,8 @@ export class PickListState {
   readonly entries = $derived.by((): Entry[] => entriesOf(this.id, this.#event.records('entry')));
   readonly sections = $derived(sectionsOf(this.entries));
   readonly body = $derived.by(() => this.#event.record('list', this.id)?.body);
+  /** When it was copied to stay as it was. */
+  readonly frozen = $derived(this.body?.frozen);
   readonly canUndo = $derived.by(() => this.#undo.at(-1)?.said);
 
   constructor(event: EventState, id: string) {
@@ -46,6 +52,10 @@ export class PickListState {
    */
   #do(compute: (entries: Entry[]) => Change[], said: string): Promise<boolean> {
     const done = this.#turn.then(async () => {
+      if (this.frozen) {
+        this.failed = 'This is a dated copy and stays as it was. Duplicate it to work on it.';
+        return false;
+      }
       const before = this.entries;
       const changes = compute(before);
       if (changes.length === 0) return true;
@@ -86,6 +96,8 @@ export class PickListState {
   move = (team: string, step: -1 | 1) =>
     this.#do((all) => moveBy(all, team, step), `${team} moved ${step < 0 ? 'up' : 'down'}`);
   top = (team: string) => this.#do((all) => toTop(all, team), `${team} moved to the top`);
+  rank = (team: string, rank: number) =>
+    this.#do((all) => toRank(all, team, rank), `${team} moved to place ${rank}`);
   section = (team: string, id: SectionId) =>
     this.#do(
       (all) => toSection(all, team, id),
@@ -110,6 +122,39 @@ export class PickListState {
     );
   order = (figure: (team: string) => number | undefined) =>
     this.#do((all) => orderBy(all, figure), 'every tier ordered by what to expect next');
+
+  /** Any other change of entries, computed when it is its turn. */
+  change = (compute: (all: Entry[]) => Change[], said: string) => this.#do(compute, said);
+
+  /** Says something of a robot on this list: own words, or pinned ones of a scout. */
+  comment = (said: Pick<NoteBody, 'team' | 'text' | 'match' | 'scout'>): Promise<boolean> =>
+    this.#note(newId(), { ...said, list: this.id });
+  uncomment = (id: string): Promise<boolean> => this.#note(id, { removed: true });
+
+  async #note(recordId: string, body: Partial<NoteBody>): Promise<boolean> {
+    try {
+      await this.#event.save({ kind: 'note', recordId, body });
+      this.failed = '';
+      return true;
+    } catch (error) {
+      this.failed = `Nothing changed. ${error instanceof Error ? error.message : String(error)}`;
+      return false;
+    }
+  }
+
+  /** Copies the list as it stands, to go on from it or (`frozen`) to stay so. Returns the id of the copy. */
+  async copy(body: { name: string; purpose?: string; frozen?: string }): Promise<string | undefined> {
+    const id = newId();
+    const entries = inListOrder(this.id, this.#event.bodies('entry'));
+    try {
+      await this.#event.save(...copyOf(entries, id, body));
+      this.failed = '';
+      return id;
+    } catch (error) {
+      this.failed = `Not copied. ${error instanceof Error ? error.message : String(error)}`;
+      return undefined;
+    }
+  }
 
   async rename(name: string, purpose: string): Promise<void> {
     try {

@@ -1,17 +1,6 @@
 import type { MarkBody, Match, Observation, TeamEstimate } from '$lib/api';
 import { describe, expect, test } from 'vitest';
-import {
-  againstNumbers,
-  better,
-  dayOf,
-  inListOrder,
-  movedOf,
-  reasons,
-  todayOf,
-  todaySentence,
-  undecidedOf,
-  undecidedSentence
-} from './night';
+import { dayOf, movedOf, reasons, todayOf, todaySentence, undecidedOf, undecidedSentence } from './night';
 
 const e = (team: string, now: number, now_sd = 2): TeamEstimate =>
   ({ team, now, now_sd, points: now, sd: now_sd, matches: 5, watched: 5 }) as unknown as TeamEstimate;
@@ -82,30 +71,6 @@ describe('the day', () => {
 });
 
 describe('the list', () => {
-  test('two normal quantities: the chance that the second is larger', () => {
-    expect(better(e('1', 10, 3), e('2', 10, 4))).toBeCloseTo(0.5, 6);
-    // A difference of 5 with a standard deviation of 5: the standard normal
-    // distribution function at 1 is 0.8413 (any table of it).
-    expect(better(e('1', 10, 3), e('2', 15, 4))).toBeCloseTo(0.8413, 4);
-    expect(better(e('1', 10, 0), e('2', 11, 0))).toBe(1);
-    expect(better(e('1', 10, 0), e('2', 10, 0))).toBe(0.5);
-  });
-
-  test('against the numbers: only what they surely do not allow', () => {
-    const sharp = by(e('1', 50), e('2', 40), e('3', 30), e('4', 20));
-    expect(againstNumbers(['1', '2', '3', '4'], sharp)).toEqual([]);
-    expect(againstNumbers(['4', '1', '2', '3'], sharp)).toEqual([
-      { team: '4', place: 1, from: 4, to: 4, by: 4 },
-      { team: '1', place: 2, from: 1, to: 1, by: 1 },
-      { team: '2', place: 3, from: 2, to: 2, by: 2 },
-      { team: '3', place: 4, from: 3, to: 3, by: 3 }
-    ]);
-    const wide = by(e('1', 50, 40), e('2', 45, 40), e('3', 40, 40), e('4', 35, 40));
-    expect(againstNumbers(['4', '3', '2', '1'], wide)).toEqual([]);
-    // Of whom nothing is known is left out, and its place stays its place.
-    expect(againstNumbers(['9', '1', '2'], sharp).map((x) => x.team)).toEqual(['1', '2']);
-  });
-
   test('open are neighbours of which the lower may well be the better', () => {
     const open = undecidedOf(['1', '2', '3', '9', '4'], by(e('1', 40), e('2', 20), e('3', 20.5), e('4', 10)));
     expect(open.map((u) => [u.place, u.upper, u.lower])).toEqual([[2, '2', '3']]);
@@ -115,19 +80,5 @@ describe('the list', () => {
     );
     expect(undecidedSentence([], 4)).toMatch(/^Every robot on the list/);
     expect(undecidedSentence([], 0)).toMatch(/^There is nothing to compare/);
-  });
-
-  test('is in the order in which robots are called', () => {
-    const entry = (team: string, key: string, more: object = {}) => ({ list: 'l', team, key, ...more });
-    const order = inListOrder('l', [
-      entry('5', 'a0', { never: true, tier: 1 }),
-      entry('4', 'a9'),
-      entry('3', 'a1', { tier: 2 }),
-      entry('2', 'a2', { tier: 1 }),
-      entry('1', 'a1', { tier: 1 }),
-      entry('6', 'a0', { removed: true }),
-      { ...entry('7', 'a0'), list: 'other' }
-    ]);
-    expect(order.map((x) => x.team)).toEqual(['1', '2', '3', '4', '5']);
   });
 });

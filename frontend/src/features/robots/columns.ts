@@ -2,6 +2,7 @@
 // value, how it is written and whether more is better; the table knows the rest.
 
 import type { TeamEstimate } from '$lib/api';
+import { actionFigures, type ActionFigure } from '$lib/game/actions';
 import { distinctName } from '$lib/game/names';
 import { nameOf, type Game } from '$lib/game/types';
 import { fixed, halfWidth, percent, plusMinus, signed, type Spread } from '$lib/figures';
@@ -91,59 +92,6 @@ export function spreadsOf(rows: readonly RobotRow[], view: View): Spread[] {
   for (const row of rows) {
     const f = figure(row, view);
     if (f) out.push({ mean: f.mean, sd: f.sd ?? 0 });
-  }
-  return out;
-}
-
-/** Keys of TeamEstimate.actions: an action's id, or "action:option" of a choice. */
-interface ActionFigure {
-  key: string;
-  action: string;
-  period?: string;
-  label: string;
-  under?: string;
-  share: boolean;
-  points: number;
-  help: string;
-}
-
-/**
- * What there is to show of the robots' own actions. Of a choice the options
- * that are worth points are shown; where none is, all but the first.
- */
-export function actionFigures(game: Game): ActionFigure[] {
-  const out: ActionFigure[] = [];
-  for (const a of game.actions) {
-    if (a.by === 'alliance') continue;
-    const { name, period } = distinctName(game, a);
-    if (a.kind === 'choice') {
-      const options = a.options ?? [];
-      const paid = options.filter((o) => (o.points ?? 0) !== 0);
-      for (const o of paid.length > 0 ? paid : options.slice(1)) {
-        out.push({
-          key: `${a.id}:${o.id}`,
-          action: a.id,
-          period: a.period,
-          label: nameOf(o),
-          under: name,
-          share: true,
-          points: o.points ?? 0,
-          help: `share of matches that end with ${name}: ${nameOf(o)}`
-        });
-      }
-      continue;
-    }
-    const share = a.kind === 'flag';
-    out.push({
-      key: a.id,
-      action: a.id,
-      period: a.period,
-      label: name,
-      under: period,
-      share,
-      points: a.points ?? 0,
-      help: share ? `share of matches with ${name}` : `${name}, a match${period ? ` (${period})` : ''}`
-    });
   }
   return out;
 }

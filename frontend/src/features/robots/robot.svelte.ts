@@ -1,7 +1,8 @@
 /** Everything that the screens of one robot show, from the event on this device. */
 import { compareMatches, sharedScale } from '$lib/figures';
 import type { EventState } from '$lib/state/event.svelte';
-import { actionFigures, figure, views } from './columns';
+import { actionFigures } from '$lib/game/actions';
+import { figure, views } from './columns';
 import { componentSquares } from './least-squares';
 import { matchRows, meetings, remarks, type MatchRow } from './profile';
 import { joinRows, placeOf } from './rows';

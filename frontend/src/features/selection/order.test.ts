@@ -1,7 +1,8 @@
 import type { Advice, EntryBody, ListBody, Observation } from '$lib/api';
 import type { Game } from '$lib/game/types';
+import { stoppedLast } from '$lib/state/stopped';
 import { describe, expect, test } from 'vitest';
-import { inOurOrder, listsOf, neverOf, shortList, stoppedLast, warningsFor } from './order';
+import { inOurOrder, listsOf, neverOf, shortList, warningsFor } from './order';
 import { drawMove } from './others';
 import { Board } from './replay';
 import { keyMeans, meant, readRanking } from './typed';
@@ -82,10 +83,13 @@ test('before our turn the call is the one that is best in most worlds', () => {
   expect(names(false)).toEqual(['2', '1']);
 });
 
-test('a removed list forbids nobody', () => {
-  const gone = listsOf([{ record_id: 'l1', body: { name: 'First', removed: true } as ListBody }], entries);
-  expect(neverOf(gone, entries).size).toBe(0);
-});
+test.each([{ removed: true }, { frozen: '2031-03-06T21:15:00Z' }])(
+  'a list with %o forbids nobody',
+  (more) => {
+    const gone = listsOf([{ record_id: 'l1', body: { name: 'First', ...more } as ListBody }], entries);
+    expect(neverOf(gone, entries).size).toBe(0);
+  }
+);
 
 test('what speaks against a call', () => {
   const game = {

@@ -1,8 +1,8 @@
 // Who is left in our order, and what speaks against calling somebody. Pure.
 
-import type { Advice, EntryBody, ListBody, Observation, Pin } from '$lib/api';
-import { compareMatches, compareTeams, counted } from '$lib/figures';
-import type { Game } from '$lib/game/types';
+import type { Advice, EntryBody, ListBody, Pin } from '$lib/api';
+import { compareTeams } from '$lib/figures';
+import { inListOrder } from '$lib/state/lists';
 
 interface Held<B> {
   record_id: string;
@@ -14,6 +14,8 @@ export interface List {
   name: string;
   /** In the order of the list; never-pick is left out. */
   teams: string[];
+  /** A dated copy, on which nobody works. */
+  frozen: boolean;
 }
 
 /** The lists that are there, each in its order: by tier, then by key. */
@@ -23,25 +25,23 @@ export function listsOf(lists: readonly Held<ListBody>[], entries: readonly Held
     .map((l) => ({
       id: l.record_id,
       name: l.body.name || 'A list without a name',
-      teams: entries
-        .map((e) => e.body)
-        .filter((e) => e.list === l.record_id && e.team && e.key && !e.removed && !e.never)
-        .sort(
-          (a, b) =>
-            (a.tier ?? 1e5) - (b.tier ?? 1e5) ||
-            (a.key < b.key ? -1 : a.key > b.key ? 1 : compareTeams(a.team, b.team))
-        )
+      frozen: l.body.frozen !== undefined,
+      teams: inListOrder(
+        l.record_id,
+        entries.map((e) => e.body)
+      )
+        .filter((e) => !e.never)
         .map((e) => e.team)
     }))
     .sort((a, b) => (a.name < b.name ? -1 : a.name > b.name ? 1 : 0));
 }
 
-/** Whom a list says never to pick, with the reason and the list. */
+/** Whom a list says never to pick, with the reason and the list. A dated copy is a memory and says nothing. */
 export function neverOf(
   lists: readonly List[],
   entries: readonly Held<EntryBody>[]
 ): Map<string, { reason: string; list: string }> {
-  const names = new Map(lists.map((l) => [l.id, l.name]));
+  const names = new Map(lists.filter((l) => !l.frozen).map((l) => [l.id, l.name]));
   return new Map(
     entries
       .map((e) => e.body)
@@ -82,34 +82,6 @@ export function inOurOrder(
       (from.now(b) ?? -1e9) - (from.now(a) ?? -1e9) ||
       compareTeams(a, b)
   );
-}
-
-/**
- * Robots that scouts saw stopped, or missing, in the last match in which they
- * were watched, with what was seen.
- */
-export function stoppedLast(
-  observations: readonly Observation[],
-  game: Game | undefined
-): Map<string, string> {
-  const question = game?.questions?.find((q) => q.role === 'stopped_seconds')?.id;
-  const last = new Map<string, Observation[]>();
-  for (const o of observations) {
-    if (o.discarded) continue;
-    const before = last.get(o.team);
-    const order = before?.[0] ? compareMatches(o.match, before[0].match) : 1;
-    if (order > 0) last.set(o.team, [o]);
-    else if (order === 0) before?.push(o);
-  }
-  const out = new Map<string, string>();
-  for (const [team, seen] of last) {
-    const match = seen[0]!.match;
-    const seconds = Math.max(0, ...seen.map((o) => (question ? Number(o.answers?.[question] ?? 0) : 0)));
-    if (seen.some((o) => o.absent)) out.set(team, `was not there in ${match}, its last match`);
-    else if (seconds > 0)
-      out.set(team, `stopped for ${counted(Math.round(seconds), 'second')} in ${match}, its last match`);
-  }
-  return out;
 }
 
 /** What one should know before one calls a team, in words. */

@@ -5,7 +5,8 @@ import { advise, analysis, NoAnswer, sayError, type Advice, type Pin, type Rehea
 import { meta, newId, pinId, setMeta } from '$lib/offline';
 import { compareTeams } from '$lib/figures';
 import type { EventState } from '$lib/state/event.svelte';
-import { inOurOrder, listsOf, neverOf, stoppedLast, warningsFor, type OrderBy } from './order';
+import { inOurOrder, listsOf, neverOf, warningsFor, type OrderBy } from './order';
+import { stoppedLast } from '$lib/state/stopped';
 import { drawMove } from './others';
 import { keptRehearsal, type RehearsedCall } from './rehearsals';
 import {
