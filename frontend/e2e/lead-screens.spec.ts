@@ -214,6 +214,7 @@ test('a pick list in two windows at once, and its file', async ({ lead, device }
   expect(await coach.locator('.paper').evaluate((e) => getComputedStyle(e).color)).toBe('rgb(0, 0, 0)');
 
   // A typed place, a comment with its author, and a dated copy that stays as it was.
+  await coach.emulateMedia({ media: 'screen', colorScheme: 'light' });
   await row(lead, start[5]).focus();
   await lead.keyboard.press('p');
   await lead.keyboard.type('2');
