@@ -95,6 +95,7 @@ func (s *Server) routes(a huma.API) {
 	add(s, a, operation{"get-truth", get, e + "/truth", "Which records to doubt and why, what is missing, whom it is safe to pick, and how scouts count", 0, 0, nil}, s.getTruth)
 	add(s, a, operation{"get-judgements", get, e + "/judgements", "Who is best at what scouts judged all robots of a match by", 0, 0, nil}, s.getJudgements)
 	add(s, a, operation{"advise", post, e + "/selection", "Where the alliance selection stands and what calls are worth, refined while you look", smallBody, 200, answerIsAdvice}, s.advise)
+	add(s, a, operation{"get-knowledge", get, e + "/selection/knowledge", "What a device needs to tell what calls are worth without the server", 0, 0, nil}, s.getKnowledge)
 	add(s, a, operation{"get-bracket", get, e + "/bracket", "Each alliance's chances in the playoff", 0, 0, nil}, s.getBracket)
 }
 

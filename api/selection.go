@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -44,19 +45,10 @@ const adviceTime = 30 * time.Second
 func (s *Server) advise(ctx context.Context, in *adviseInput) (*huma.StreamResponse, error) {
 	req := engine.SelectionRequest{
 		Our: record.TeamID(in.Body.Our), Ranking: teamIDs(in.Body.Ranking), Moves: in.Body.Moves, Pins: in.Body.Pins,
-		Never: teamIDs(in.Body.Never), SE: in.Body.SE, Runs: in.Body.Runs, Seed: in.Body.Seed,
+		Never: teamIDs(in.Body.Never), SE: cmp.Or(in.Body.SE, worth.UsualSE), Runs: cmp.Or(in.Body.Runs, worth.UsualRuns), Seed: cmp.Or(in.Body.Seed, worth.UsualSeed),
 	}
 	if in.Body.Captains != nil {
 		req.Captains = *in.Body.Captains
-	}
-	if req.SE == 0 {
-		req.SE = 0.005
-	}
-	if req.Runs == 0 {
-		req.Runs = 2000
-	}
-	if req.Seed == 0 {
-		req.Seed = 1
 	}
 	if _, _, err := s.engine.Model(ctx, in.Event); err != nil { // while there can be a problem
 		return nil, err
@@ -149,4 +141,27 @@ func (s *Server) getBracket(ctx context.Context, in *readInput) (*bracketOutput,
 	}
 	tag := etag(dataNo, rest...)
 	return &bracketOutput{ETag: tag, Body: bracketView{Freshness{DataNo: dataNo, Current: current}, *b}}, fresh(in.Seen, tag)
+}
+
+// knowledgeView is what a device needs to tell worths without the server.
+type knowledgeView struct {
+	Freshness
+	worth.Knowledge
+}
+
+type knowledgeOutput struct {
+	ETag string `header:"ETag"`
+	Body knowledgeView
+}
+
+func (s *Server) getKnowledge(ctx context.Context, in *readInput) (*knowledgeOutput, error) {
+	k, dataNo, version, current, err := s.engine.Knowledge(ctx, in.Event)
+	switch {
+	case errors.Is(err, engine.ErrNoSelection):
+		return nil, notFound.because("Nothing is known of the robots yet: no match was played, and nobody watched one.")
+	case err != nil:
+		return nil, err
+	}
+	tag := etag(dataNo, s.engine.Key(), version, current)
+	return &knowledgeOutput{ETag: tag, Body: knowledgeView{Freshness{DataNo: dataNo, Current: current}, *k}}, fresh(in.Seen, tag)
 }

@@ -6,10 +6,12 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 
 	"sextant/stats/record"
 	"sextant/stats/selection"
+	"sextant/stats/worth"
 )
 
 // advice asks for advice and returns its lines.
@@ -54,6 +56,30 @@ func TestSelection(t *testing.T) {
 	last := lines[len(lines)-1].Advice
 	if last == nil || last.Runs < 64 || len(last.Candidates) == 0 {
 		t.Errorf("advice: %+v", last)
+	}
+
+	// A device that reckons for itself says the same.
+	known := coach.get(".selection/knowledge").want(200)
+	desk, err := worth.NewDesk(known.body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := desk.Ask(mustJSON(t, worth.Question{Our: "40101", Ranking: start.Ranking, SE: 0.5, Runs: 64})); err != nil {
+		t.Fatal(err)
+	}
+	var own record.Advice
+	for done := false; !done; {
+		var text []byte
+		if text, done, err = desk.Refine(); err != nil {
+			t.Fatal(err)
+		}
+		own = record.Advice{}
+		if err := json.Unmarshal(text, &own); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if d := cmp.Diff(last, &own); d != "" {
+		t.Errorf("without the server: %s", d)
 	}
 
 	// The lead writes moves down; one is against the rules and is shown.

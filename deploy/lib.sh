@@ -45,10 +45,21 @@ need_npm() {
   touch "$mark"
 }
 
+# build_worth makes what the selection board's worker runs without a server: the
+# program for the browser, packed, and Go's own start of it.
+build_worth() {
+  local out=${1:-frontend/static/wasm}
+  mkdir -p "$out"
+  cp "$(go env GOROOT)/lib/wasm/wasm_exec.js" "$out/"
+  GOOS=js GOARCH=wasm CGO_ENABLED=0 go build -trimpath -ldflags='-s -w' -o "$out/worth.wasm" ./cmd/worthwasm
+  gzip -9nf "$out/worth.wasm"
+}
+
 # build_app makes frontend/dist and bin/sextant. A page that is in the binary is
 # the page of this tree.
 build_app() {
   local log
+  build_worth
   log=$(mktemp)
   (cd frontend && npm run --silent build </dev/null >"$log" 2>&1) || {
     cat "$log" >&2

@@ -19,7 +19,8 @@ export default ts.config(
       'node_modules/',
       'test-results/',
       'playwright-report/',
-      'src/lib/api/schema.d.ts'
+      'src/lib/api/schema.d.ts',
+      'static/wasm/wasm_exec.js'
     ]
   },
   js.configs.recommended,

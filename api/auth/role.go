@@ -83,6 +83,7 @@ var table = map[string]roleSet{
 	"get-truth":       lead,
 	"get-judgements":  staff,
 	"advise":          staff,
+	"get-knowledge":   staff,
 	"get-bracket":     staff,
 	"plan-rota":       lead,
 

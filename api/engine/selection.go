@@ -192,3 +192,22 @@ func (e *Engine) Bracket(ctx context.Context, event uuid.UUID) (_ *record.Bracke
 	}
 	return out, m.DataNo, current, err
 }
+
+// Knowledge is what a device needs to tell worths without the server, and the
+// version of the event's settings that went into it. Errors: ErrNoSelection
+// while nothing is known of any robot, and those of Analysis.
+func (e *Engine) Knowledge(ctx context.Context, event uuid.UUID) (k *worth.Knowledge, dataNo, version int64, current bool, err error) {
+	m, current, err := e.Model(ctx, event)
+	if err != nil {
+		return nil, 0, 0, false, err
+	}
+	ev, err := e.opt.Store.Event(ctx, event)
+	if err != nil {
+		return nil, 0, 0, false, err
+	}
+	if m.Fit == nil {
+		return nil, 0, 0, false, ErrNoSelection
+	}
+	k, err = worth.Share(m.Fit, placeWorth(m.Event.Game, ev.Overrides))
+	return k, m.DataNo, ev.Version, current, err
+}

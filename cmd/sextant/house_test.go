@@ -294,14 +294,31 @@ func TestStatsArePureCatches(t *testing.T) {
 }
 
 // TestStatsBuildForTheBrowser keeps it possible to run the estimates in a
-// browser without a server.
+// browser without a server; cmd/worthwasm, which is built for it alone, may
+// import nothing else of ours.
 func TestStatsBuildForTheBrowser(t *testing.T) {
 	t.Parallel()
-	cmd := exec.Command("go", "build", "./stats/...")
-	cmd.Dir = root
-	cmd.Env = append(os.Environ(), "GOOS=js", "GOARCH=wasm", "CGO_ENABLED=0")
-	if out, err := cmd.CombinedOutput(); err != nil {
-		t.Errorf("stats does not build for js/wasm: %v\n%s", err, out)
+	browser := func(args ...string) string {
+		cmd := exec.Command("go", args...)
+		cmd.Dir = root
+		cmd.Env = append(os.Environ(), "GOOS=js", "GOARCH=wasm", "CGO_ENABLED=0")
+		out, err := cmd.CombinedOutput()
+		if err != nil {
+			t.Errorf("stats does not build for js/wasm: %v\n%s", err, out)
+		}
+		return string(out)
+	}
+	browser("build", "./stats/...")
+	ours := 0
+	for _, pkg := range strings.Fields(browser("list", "-deps", "./cmd/worthwasm")) {
+		if own, ok := strings.CutPrefix(pkg, "sextant/"); ok && own != "cmd/worthwasm" {
+			if ours++; !matches("stats/*", own) {
+				t.Errorf("cmd/worthwasm needs %s; in a browser there is stats alone", own)
+			}
+		}
+	}
+	if ours == 0 {
+		t.Error("cmd/worthwasm needs nothing of ours")
 	}
 }
 

@@ -122,9 +122,13 @@ test('a whole selection on two devices, one without a network for half of it', a
   await lead.keyboard.press('z');
   await expect.poll(() => board(second)).toEqual(before);
 
-  // The second device loses the network: it says so, keeps the last advice and goes on.
+  // The second device loses the network: it says so, works the advice out itself and goes on.
   await ready(second);
+  await expect
+    .poll(() => second.evaluate(async () => (await caches.match('/wasm/worth.wasm.gz')) !== undefined))
+    .toBe(true);
   await second.context().setOffline(true);
+  await second.reload();
   const onClock = async (page: Page) =>
     (await page.getByRole('list', { name: 'Alliances' }).locator('li[aria-current] b').textContent())!.trim();
   const script: [string, string][] = [];
@@ -137,7 +141,15 @@ test('a whole selection on two devices, one without a network for half of it', a
     await invite(lead, team, key);
     await invite(second, team, key);
   }
-  await expect(second.getByText(/No answer from the server\. Advice from/)).toBeVisible();
+  await expect(second.getByText('No answer from the server. Worked out on this device.')).toBeVisible();
+  // The same board has the same worths and intervals, from the server and from the worker.
+  const bars = (page: Page) =>
+    page
+      .getByRole('region', { name: 'Advice', exact: true })
+      .getByRole('img')
+      .evaluateAll((all) => all.map((e) => e.getAttribute('aria-label')));
+  await expect(async () => expect(await bars(second)).toEqual(await bars(lead))).toPass();
+  expect(new Set(await bars(second)).size).toBe(3);
   // Only the second device hears the first call of round 2.
   expect(await onClock(second)).toBe(await onClock(lead));
   await invite(second, rest[8]!, 'Enter');

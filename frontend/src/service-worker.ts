@@ -8,16 +8,30 @@ import { build, files, version } from '$service-worker';
 const worker = self as unknown as ServiceWorkerGlobalScope;
 const CACHE = `sextant-${version}`;
 const PAGE = '/';
-const SHELL = [PAGE, ...build, ...files.filter((f) => !f.endsWith('/.keep'))];
+/** The program that tells worths without the server: two megabytes for leads and coaches, kept when one of them asks. */
+const WORTH = files.filter((f) => f.startsWith('/wasm/'));
+const SHELL = [PAGE, ...build, ...files.filter((f) => !f.endsWith('/.keep') && !WORTH.includes(f))];
 
 worker.addEventListener('install', (event) => {
-  event.waitUntil(
-    // Past the browser's own cache: a page of an older build would ask for files that are gone.
-    caches
-      .open(CACHE)
-      .then((cache) => cache.addAll(SHELL.map((url) => new Request(url, { cache: 'reload' }))))
-  );
+  const install = async () => {
+    const had = await Promise.all(WORTH.map((url) => caches.match(url)));
+    await keep(SHELL);
+    if (had.some(Boolean)) await keep(WORTH).catch(() => undefined); // the board asks again
+  };
+  event.waitUntil(install());
 });
+
+async function keep(urls: string[]): Promise<void> {
+  const cache = await caches.open(CACHE);
+  // Past the browser's own cache: a page of an older build would ask for files that are gone.
+  await cache.addAll(urls.map((url) => new Request(url, { cache: 'reload' })));
+}
+
+async function keepWorth(): Promise<void> {
+  const cache = await caches.open(CACHE);
+  const have = await Promise.all(WORTH.map((url) => cache.match(url)));
+  await keep(WORTH.filter((_, i) => !have[i])).catch(() => undefined); // no network: with the next opening
+}
 
 worker.addEventListener('activate', (event) => {
   const dropOld = async () => {
@@ -29,6 +43,7 @@ worker.addEventListener('activate', (event) => {
 
 worker.addEventListener('message', (event) => {
   if (event.data === 'take-over') void worker.skipWaiting();
+  if (event.data === 'keep-worth') event.waitUntil(keepWorth());
 });
 
 worker.addEventListener('fetch', (event) => {
@@ -38,7 +53,7 @@ worker.addEventListener('fetch', (event) => {
   if (url.pathname.startsWith('/api/')) return;
   if (request.mode === 'navigate') {
     event.respondWith(kept(PAGE, request));
-  } else if (SHELL.includes(url.pathname)) {
+  } else if (SHELL.includes(url.pathname) || WORTH.includes(url.pathname)) {
     event.respondWith(kept(url.pathname, request));
   }
 });

@@ -91,6 +91,7 @@ type Evaluation struct {
 	candidates []int // places
 	workers    []*worker
 	runs       int
+	batch      int // worlds of the last step of Refine
 	// By world and candidate; NaN: not there at our turn.
 	worth, win, final []float32
 	second            []int16 // place of our next pick
@@ -279,15 +280,23 @@ const (
 // still in question are at most se, or most worlds are drawn. Show, if not nil,
 // is called after each batch; it ends the work by returning false.
 func (e *Evaluation) Refine(ctx context.Context, se float64, most int, show func(*record.Advice) bool) (*record.Advice, error) {
-	batch := firstBatch
 	for {
-		if err := e.Run(ctx, max(1, min(batch, most-e.runs))); err != nil {
+		a, done, err := e.step(ctx, se, most)
+		if err != nil {
 			return nil, err
 		}
-		a := e.Advice()
-		if show != nil && !show(a) || e.runs >= most || e.runs >= 2*firstBatch && a.SE <= se {
+		if show != nil && !show(a) || done {
 			return a, nil
 		}
-		batch = min(2*batch, mostBatch)
 	}
+}
+
+// step is one batch of Refine; done: it was the last.
+func (e *Evaluation) step(ctx context.Context, se float64, most int) (a *record.Advice, done bool, err error) {
+	e.batch = min(max(2*e.batch, firstBatch), mostBatch)
+	if err := e.Run(ctx, max(1, min(e.batch, most-e.runs))); err != nil {
+		return nil, false, err
+	}
+	a = e.Advice()
+	return a, e.runs >= most || e.runs >= 2*firstBatch && a.SE <= se, nil
 }

@@ -1,13 +1,24 @@
 // The board on the screen: the moves that this device knows, what somebody does
 // with them, the advice of the server, and a rehearsal apart from all that.
 
-import { advise, analysis, NoAnswer, sayError, type Advice, type Pin, type RehearsalBody } from '$lib/api';
+import {
+  advise,
+  analysis,
+  NoAnswer,
+  sayError,
+  type Advice,
+  type Knowledge,
+  type Pin,
+  type RehearsalBody
+} from '$lib/api';
 import { meta, newId, pinId, setMeta } from '$lib/offline';
 import { compareTeams } from '$lib/figures';
 import type { EventState } from '$lib/state/event.svelte';
-import { inOurOrder, listsOf, neverOf, warningsFor, type OrderBy } from './order';
+import { Kept as KeptAnswer } from '$lib/state/kept.svelte';
 import { stoppedLast } from '$lib/state/stopped';
+import { inOurOrder, listsOf, neverOf, warningsFor, type OrderBy } from './order';
 import { drawMove } from './others';
+import { keepProgram, Reckoner } from './reckon';
 import { keptRehearsal, type RehearsedCall } from './rehearsals';
 import {
   Board,
@@ -28,15 +39,20 @@ interface Kept {
   /** The venue's own ranking, given here. */
   given?: string[];
   order?: OrderBy;
-  advice?: { value: Advice; at: string; key: string };
+  /** here: this device worked it out, not the server. */
+  advice?: { value: Advice; at: string; key: string; here?: boolean };
 }
 
 /** How long to wait before the server is asked again after no answer. */
 const RETRY_MS = 4_000;
+/** How long the server may take for its first word before this device begins. */
+const PATIENCE_MS = 2_000;
 
 export class SelectionState {
   readonly #event: EventState;
   readonly #key: string;
+  readonly #knowledge: KeptAnswer<Knowledge>;
+  readonly #reckoner = new Reckoner();
   #kept = $state.raw<Kept>({});
   /** Our calls of a rehearsal beside the best ones, by the id of the move. */
   readonly #calls = new Map<string, RehearsedCall>();
@@ -130,12 +146,15 @@ export class SelectionState {
     JSON.stringify([this.made.map(moveOf), this.ranking, this.pins, [...this.never.keys()], this.our])
   );
   readonly advice = $derived(this.#kept.advice?.value);
+  /** The advice is this device's own. */
+  readonly adviceHere = $derived(this.#kept.advice?.here === true);
   readonly adviceAt = $derived(this.#kept.advice?.at);
   readonly adviceIsForNow = $derived(this.#kept.advice?.key === this.key);
 
   constructor(event: EventState) {
     this.#event = event;
     this.#key = `selection/${event.id}`;
+    this.#knowledge = new KeptAnswer<Knowledge>(event.id, 'knowledge', analysis.knowledge);
   }
 
   /** Reads what is kept, and asks for the ranking. */
@@ -341,31 +360,63 @@ export class SelectionState {
     this.rehearsal = log;
   }
 
-  /** Asks the server what calls are worth now, until the signal ends it; asks again when nobody answered. */
+  /** Keeps what this device needs to tell worths by itself; returns the way to stop. */
+  learn(): () => void {
+    void keepProgram();
+    const stop = this.#knowledge.start();
+    return () => {
+      stop();
+      this.#reckoner.close();
+    };
+  }
+
+  /**
+   * Asks the server what calls are worth now, until the signal ends it. While
+   * nobody answers this device tells it, and the server is asked again.
+   */
   async ask(signal: AbortSignal): Promise<void> {
     const key = this.key;
-    const body = {
+    const question = {
       our: this.our,
       ranking: [...this.ranking],
       moves: this.made.map(moveOf),
-      pins: this.pins,
+      pins: $state.snapshot(this.pins),
       never: [...this.never.keys()]
     };
+    const take = (value: Advice, here: boolean) => {
+      this.adviceFailed = '';
+      this.#kept = { ...this.#kept, advice: { value, at: new Date().toISOString(), key, here } };
+    };
+    let served = false;
+    let reckoned = false;
+    const reckon = async () => {
+      const known = this.#knowledge.value;
+      if (reckoned || served || !known || signal.aborted) return;
+      reckoned = true;
+      const mine = (value: Advice) => !served && !signal.aborted && take(value, true);
+      try {
+        await this.#reckoner.ask(known, question, mine, signal);
+        if (!served && !signal.aborted && !this.rehearsal) await this.#keep({});
+      } catch (error) {
+        if (!served && !signal.aborted) this.adviceFailed = sayError(error);
+      }
+    };
+    // A dead network often gives no error.
+    const late = setTimeout(() => void reckon(), PATIENCE_MS);
+    signal.addEventListener('abort', () => clearTimeout(late));
     while (!signal.aborted) {
       this.asking = true;
       try {
         await advise(
           this.#event.id,
-          body,
+          question,
           (line) => {
             if (signal.aborted) return;
+            served = true;
+            clearTimeout(late);
             this.alone = false;
             this.adviceFailed = line.error ?? '';
-            if (line.advice)
-              this.#kept = {
-                ...this.#kept,
-                advice: { value: line.advice, at: new Date().toISOString(), key }
-              };
+            if (line.advice) take(line.advice, false);
           },
           signal
         );
@@ -373,9 +424,12 @@ export class SelectionState {
         return;
       } catch (error) {
         if (signal.aborted) return;
+        clearTimeout(late);
         this.alone = error instanceof NoAnswer;
         this.adviceFailed = this.alone ? '' : sayError(error);
         if (!this.alone) return;
+        served = false;
+        void reckon();
       } finally {
         if (!signal.aborted) this.asking = false;
       }

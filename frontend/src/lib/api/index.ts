@@ -155,6 +155,9 @@ export const analysis = {
     call('get', '/api/events/{event}/calibration', { path: { event }, etag, timeout: 60_000 }),
   bracket: (event: string, etag?: string) =>
     call('get', '/api/events/{event}/bracket', { path: { event }, etag, timeout: 60_000 }),
+  /** What a device needs to tell what calls are worth without the server. */
+  knowledge: (event: string, etag?: string) =>
+    call('get', '/api/events/{event}/selection/knowledge', { path: { event }, etag }),
   detail: (event: string, match: string, etag?: string) =>
     call('get', '/api/events/{event}/forecasts/{match}', { path: { event, match }, etag }),
   brief: (event: string, match: string, query: BriefQuery = {}, etag?: string, signal?: AbortSignal) =>

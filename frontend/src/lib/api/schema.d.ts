@@ -437,6 +437,23 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/events/{event}/selection/knowledge': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** What a device needs to tell what calls are worth without the server */
+    get: operations['get-knowledge'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/events/{event}/standings': {
     parameters: {
       query?: never;
@@ -1508,6 +1525,21 @@ export interface components {
       /** @description 32 bytes: what lead and coach alone may open; a scout does not get it */
       staff?: string;
     };
+    Knowledge: {
+      /** @description Nothing has changed since; if not, a new one is being computed */
+      current: boolean;
+      /**
+       * Format: int64
+       * @description Number of the last change that went into it
+       */
+      data_no: number;
+      /** @description The game as it is played at this event */
+      game: unknown;
+      /** @description What a final place is worth, from the first on */
+      places: number[];
+      /** @description What is known of all robots together */
+      posterior: components['schemas']['Posterior'];
+    };
     Lead: {
       /** Format: int64 */
       ahead: number;
@@ -1860,6 +1892,45 @@ export interface components {
       backup?: string;
       sat_out?: components['schemas']['SatOut'][];
       time_out?: boolean;
+    };
+    Posterior: {
+      /** Format: double */
+      calibration: number;
+      components: number[];
+      /** @description Covariance of what is not known of strength, in points²: rows of 1, 2, 3 … numbers */
+      cov: number[][];
+      /** @description Share of a match that a robot is expected to have */
+      exposure: number[];
+      /** @description Variance of what is not known of exposure */
+      exposure_var: number[];
+      /** Format: double */
+      foul_mean: number;
+      /** Format: double */
+      foul_var: number;
+      /**
+       * Format: double
+       * @description Points of an alliance beyond its robots
+       */
+      rest_mean: number;
+      /** Format: double */
+      rest_sd: number;
+      /**
+       * Format: double
+       * @description Points that the components are in units of
+       */
+      scale: number;
+      /**
+       * Format: double
+       * @description Variance of the share that a robot has of one match
+       */
+      stops_var: number;
+      /** @description Points a match when nothing stops it, by robot */
+      strength: number[];
+      teams: string[];
+      /** @description By robot: units of each action a match; empty if nobody watched */
+      units: {
+        [key: string]: number;
+      }[];
     };
     Problem: {
       /** @description What happened, where, and what to do */
@@ -3872,6 +3943,41 @@ export interface operations {
         };
         content: {
           'application/x-ndjson': components['schemas']['AdviceLine'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'get-knowledge': {
+    parameters: {
+      query?: never;
+      header?: {
+        /** @description ETag of an earlier answer: 304 if nothing changed */
+        'If-None-Match'?: string;
+      };
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          ETag?: string;
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['Knowledge'];
         };
       };
       /** @description Error */

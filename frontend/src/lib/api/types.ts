@@ -134,6 +134,7 @@ export type Advice = Schemas['Advice'];
 export type Candidate = Schemas['Candidate'];
 export type Pin = Schemas['Pin'];
 export type AdviceLine = Schemas['AdviceLine'];
+export type Knowledge = Schemas['Knowledge'];
 export type AdviseRequest = Schemas['AdviseRequest'];
 
 /** A rota that is not in force. */

@@ -57,6 +57,7 @@ export type BundleName =
 /** What one screen asks for and keeps: the name says of what. */
 export type PageName =
   | 'calibration'
+  | 'knowledge'
   | 'truth'
   | `brief/${string}`
   | 'bracket'
