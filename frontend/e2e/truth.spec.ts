@@ -191,4 +191,19 @@ test('an exchanged pair and a stuck counter are found, asked about and mended', 
   await lead.goto(`${path}/truth`);
   await lead.getByRole('button', { name: `Take back: ${strong.match}` }).click();
   await expect(swap).toBeVisible();
+
+  // A name is taken away, and the records stay: the same estimates, under no name.
+  const before = await estimates(lead, path);
+  const people = lead.getByRole('region', { name: 'Helping the scouts' });
+  await people.getByText(counter.scout!, { exact: true }).click();
+  await people.getByRole('button', { name: `Take the name ${counter.scout} away` }).click();
+  await people.getByRole('button', { name: 'Take the name away', exact: true }).click();
+  await expect(people.getByText(`${counter.scout} is s`)).toBeVisible();
+  await expect(people.locator('summary', { hasText: counter.scout! })).toHaveCount(0);
+  await expect
+    .poll(async () => {
+      const now = await estimates(lead, path);
+      return Math.max(...Object.keys(before).map((t) => Math.abs(now[t]! - before[t]!)));
+    })
+    .toBeLessThan(0.01);
 });

@@ -134,8 +134,6 @@ func (t *table) agree(s *ScoutReport, rows []*row) {
 // habits lays what a scout counted beside what others saw of the same robots.
 func (t *table) habits(s *ScoutReport, rows []*row) {
 	others := t.without(rows)
-	half := t.halves(rows)
-	var early, late sums
 	for k := range t.cells {
 		c := &t.cells[k]
 		if c.kind != countCell {
@@ -152,16 +150,11 @@ func (t *table) habits(s *ScoutReport, rows []*row) {
 			w := r.exposed(c)
 			m := at.rate * w
 			luck := m + pr.over*square(m)
-			for _, into := range []*sums{&sum, half[r].of(&early, &late)} {
-				if into == nil {
-					continue
-				}
-				into.n++
-				into.counted += x
-				into.expected += m
-				into.residual += square(x - m)
-				into.variances += luck
-			}
+			sum.n++
+			sum.counted += x
+			sum.expected += m
+			sum.residual += square(x - m)
+			sum.variances += luck
 			sum.doubt[r.robot] += w
 		}
 		if sum.expected < leastUnits {
@@ -180,19 +173,51 @@ func (t *table) habits(s *ScoutReport, rows []*row) {
 		s.Habits = append(s.Habits, h)
 		t.hint(s, c, &h, bias, sd)
 	}
-	if early.n > 0 && late.n > 0 && early.expected > leastUnits && late.expected > leastUnits {
-		none := func(int) float64 { return 0 }
-		a, sa := early.bias(none)
-		b, sb := late.bias(none)
-		change := (1+b)/(1+a) - 1
-		sd := (1 + change) * math.Hypot(sa/(1+a), sb/(1+b)) // delta method
-		if !math.IsNaN(sd) && !math.IsInf(sd, 0) {
-			v := interval(change, sd)
-			s.Late = &v
-			if change < -hintBias && change < -hintSD*sd {
-				s.Hints = append(s.Hints, fmt.Sprintf("Counts %.0f %% less in the second half of the day: a break would do good.", -100*change))
+	t.tired(s, rows, others)
+}
+
+// tired compares the second half of a day with the first. All counts of a row
+// share a good or a bad match, so it is rows that scatter, not counts.
+func (t *table) tired(s *ScoutReport, rows []*row, others map[int][]seenByOthers) {
+	half := t.halves(rows)
+	sum := [2]sums{{doubt: map[int]float64{}}, {doubt: map[int]float64{}}}
+	for _, r := range rows {
+		if half[r] == 0 {
+			continue
+		}
+		into := &sum[half[r]-1]
+		var counted, expected, luck, unknown float64
+		for k := range t.cells {
+			c := &t.cells[k]
+			if x := r.vals[k]; c.kind == countCell && !math.IsNaN(x) {
+				at, w := others[r.robot][k], r.exposed(c)
+				counted += x
+				expected += at.rate * w
+				luck += at.rate*w + t.profiles.prior[k].over*square(at.rate*w)
+				unknown += square(w) * at.variance
 			}
 		}
+		into.n++
+		into.counted += counted
+		into.expected += expected
+		into.residual += square(counted - expected)
+		into.variances += luck
+		into.doubt[r.robot] += math.Sqrt(unknown)
+	}
+	early, late := &sum[0], &sum[1]
+	if early.expected < leastUnits || late.expected < leastUnits || early.counted == 0 {
+		return
+	}
+	whole := func(int) float64 { return 1 } // doubt holds standard deviations
+	a, sa := early.bias(whole)
+	b, sb := late.bias(whole)
+	change := (1+b)/(1+a) - 1
+	sd := math.Hypot(sb/(1+a), (1+change)*sa/(1+a)) // delta method
+	v := interval(change, sd)
+	v.Low = math.Max(-1, v.Low)
+	s.Late = &v
+	if change < -hintBias && change < -hintSD*sd {
+		s.Hints = append(s.Hints, fmt.Sprintf("Counts %.0f %% less in the second half of the day: a break would do good.", -100*change))
 	}
 }
 
@@ -257,18 +282,8 @@ func (t *table) without(rows []*row) map[int][]seenByOthers {
 	return out
 }
 
-// part of a day; 0: of a day with too few records.
+// part of a day: the first or the second half; 0: of a day with too few records.
 type part int8
-
-func (p part) of(early, late *sums) *sums {
-	switch p {
-	case 1:
-		return early
-	case 2:
-		return late
-	}
-	return nil
-}
 
 // halves tells of each row whether it is of the first or the second half of
 // what its scout recorded on that day.

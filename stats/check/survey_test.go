@@ -283,11 +283,20 @@ func TestScoutIsNoOwnWitness(t *testing.T) {
 // they say.
 func TestScoutIntervals(t *testing.T) {
 	t.Parallel()
-	var in, all float64
+	var in, all, tired, days float64
 	for seed := range uint64(2) {
 		ev := invent(t, 85+seed, func(o *generate.Options) { o.Teams = 40 })
 		for _, x := range look(t, ev).Scouts {
 			// What all overlook is nobody's bias: rates are learned from others.
+			if x.Late != nil {
+				days++
+				if x.Late.Low > 0 || x.Late.High < 0 {
+					tired++
+				}
+			}
+			if strings.Contains(strings.Join(x.Hints, " "), "second half") {
+				t.Errorf("seed %d: %s is told to rest: %+v", seed, x.Scout, x.Late)
+			}
 			for _, h := range x.Habits {
 				all++
 				if h.Bias.Low <= 0 && h.Bias.High >= 0 {
@@ -298,6 +307,9 @@ func TestScoutIntervals(t *testing.T) {
 	}
 	if all < 50 || in < 0.75*all {
 		t.Errorf("%v of %v intervals hold 0", in, all)
+	}
+	if days < 10 || tired > 0.25*days {
+		t.Errorf("%v of %v days change in a way that they should not", tired, days)
 	}
 }
 

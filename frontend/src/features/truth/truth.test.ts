@@ -1,5 +1,6 @@
 import type { Observation, Suspect } from '$lib/api';
 import type { Game } from '$lib/game/types';
+import type { StoredRecord } from '$lib/offline';
 import { describe, expect, it } from 'vitest';
 import {
   accept,
@@ -7,8 +8,11 @@ import {
   firstLine,
   mendedOf,
   movesOf,
+  NAME_AWAY,
+  nameless,
   questionOf,
   recordsOf,
+  renamed,
   robotsOf,
   seatWords,
   TAKEN_BACK,
@@ -189,6 +193,29 @@ describe('mending', () => {
       checked: true,
       reason: 'Looked at and found right, although: the record looks odd'
     }));
+});
+
+describe('a name that is taken away', () => {
+  it('is replaced by one that nobody has', () => {
+    expect(nameless([])).toBe('s01');
+    expect(nameless(['s02', 'ana', 's01'])).toBe('s03');
+  });
+
+  it('goes from the scout’s records and from no other, and is no mending', () => {
+    const one = record({ note: 'tips' });
+    const judged = { ...record({}), kind: 'judgement' } as unknown as Seen;
+    const all = [
+      { ...one, kind: 'observation' },
+      judged,
+      record({ scout: 'ben' })
+    ] as unknown as StoredRecord[];
+    const changes = renamed(all, 'ana', 's01');
+    expect(changes.map((c) => [c.kind, c.body])).toEqual([
+      ['observation', { match: 'Q12', team: '40117', scout: 's01', note: 'tips', reason: NAME_AWAY }],
+      ['judgement', { match: 'Q12', team: '40117', scout: 's01' }]
+    ]);
+    expect(mendedOf([record({}, { scout: 's01', reason: NAME_AWAY })])).toEqual([]);
+  });
 });
 
 it('says what is there of a match', () =>

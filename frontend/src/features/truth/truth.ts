@@ -212,13 +212,35 @@ export interface Mended {
 /** What an undo says; such a revision is no mending of its own. */
 export const TAKEN_BACK = 'Taken back';
 
+/** Why a record names its scout otherwise now. */
+export const NAME_AWAY = 'The scout’s name was taken away';
+
+/** What stands for a scout's name once that is taken away: the first of s01, s02, … that nobody has. */
+export function nameless(taken: Iterable<string>): string {
+  const names = new Set(taken);
+  for (let n = 1; ; n++) {
+    const name = `s${String(n).padStart(2, '0')}`;
+    if (!names.has(name)) return name;
+  }
+}
+
+/** Gives all that one scout entered another name; the records say the same as before. */
+export const renamed = (records: readonly StoredRecord[], from: string, to: string): Change[] =>
+  records
+    .filter((r) => r.body.scout === from)
+    .map((r) => ({
+      kind: r.kind,
+      recordId: r.record_id,
+      body: { ...r.body, scout: to, ...(r.kind === 'observation' && { reason: NAME_AWAY }) }
+    })) as Change[];
+
 /** What leads mended and nobody changed since, the newest first. */
 export function mendedOf(all: readonly Seen[]): Mended[] {
   const by = new Map<string, Mended>();
   for (const record of all) {
     const { reason } = record.body;
     const head = record.revisions.find((r) => r.revision_id === record.head);
-    if (!head || !reason || reason === TAKEN_BACK || !before(record)) continue;
+    if (!head || !reason || reason === TAKEN_BACK || reason === NAME_AWAY || !before(record)) continue;
     const key = `${head.made_at}/${head.author}`;
     const known = by.get(key);
     if (known) known.records.push(record);
