@@ -113,7 +113,7 @@ func played(matches []record.Match) []*record.Match {
 	var out []*record.Match
 	for i := range matches {
 		m := &matches[i]
-		if (m.ID.Stage == record.PlayoffStage || m.ID.Stage == record.Final) && m.Played() {
+		if m.ID.Playoffs() && m.Played() {
 			out = append(out, m)
 		}
 	}

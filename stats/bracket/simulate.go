@@ -109,7 +109,7 @@ func Simulate(fit *contrib.Fit, ev *record.Event, alliances []record.SelectedAll
 	for _, o := range open {
 		due[o.Series] = true
 	}
-	run, ties := simulate.New(fit).NewRun(rng), tieOrder(g)
+	run, ties := simulate.New(fit).For(record.MatchID{Stage: record.PlayoffStage, Number: 1}).NewRun(rng), tieOrder(g)
 	seen := make([]int, n*len(rounds))
 	for k := range runs {
 		run.DrawWorld()
@@ -181,7 +181,7 @@ func table2(n, m int) [][]float64 {
 func number(f *Format, matches []record.Match, alliances [][]record.TeamID, o OpenSeries) record.MatchID {
 	for i := range matches {
 		m := &matches[i]
-		if o.Red == none || o.Blue == none || m.Played() || m.ID.Stage != record.PlayoffStage && m.ID.Stage != record.Final {
+		if o.Red == none || o.Blue == none || m.Played() || !m.ID.Playoffs() {
 			continue
 		}
 		red, blue := allianceOf(alliances, m.Red.Teams), allianceOf(alliances, m.Blue.Teams)

@@ -98,7 +98,7 @@ func New(e *simulate.Engine, f *contrib.Fit, ev *record.Event, req *Request, rng
 	if err := r.check(ev.Game); err != nil {
 		return nil, err
 	}
-	p, err := newPlanner(e, f, &r, rng)
+	p, err := newPlanner(e.For(r.Match.ID), f, &r, rng)
 	if err != nil {
 		return nil, err
 	}

@@ -149,6 +149,10 @@ func (f *Fit) tell(matches int) record.Fit {
 		LogLikelihood: f.fused.LogLikelihood, Components: components, Priors: priors,
 		Outliers: f.fused.Outliers, Rest: f.fused.RestMean, Capped: f.layout.capped, Widened: f.fused.Calibration,
 	}
+	if n := f.layout.playoffs; n > 0 {
+		mean, sd := f.Shift()
+		out.Playoffs = &record.PlayoffShift{Mean: mean, SD: sd, Matches: n}
+	}
 	if f.layout.seen > 0 {
 		share := f.layout.told / f.layout.seen
 		out.Explained = &share
@@ -228,6 +232,13 @@ func (f *Fit) MatchVariance(robots ...int) float64 {
 // beyond its robots, in points.
 func (f *Fit) Rest(robots int) float64 {
 	return f.fused.RestMean * float64(robots) / float64(f.size)
+}
+
+// Shift is how much more all robots do in playoffs, as a share (−0.06: 6 % less),
+// and the standard deviation of what is not known of it. Mean, Cov and the other
+// figures are those of a qualification match.
+func (f *Fit) Shift() (mean, sd float64) {
+	return math.Max(f.fused.Shift, -0.9), f.fused.ShiftSD
 }
 
 // Fouls are mean and variance of the points that an alliance receives by the

@@ -35,6 +35,7 @@ type layout struct {
 	recordsOf []int // records used, by scout
 	totals    int
 	records   int
+	playoffs  int     // matches of the playoffs that have totals
 	capped    float64 // points that caps took off, over all totals
 	seen      float64 // own points of the alliances all of whose robots were watched,
 	told      float64 // and how many of these the game file explains by the records
@@ -79,7 +80,7 @@ func (e *evidence) lay(x *exposure, known *knowledge) (*layout, bool) {
 	caps := newCapping(e, w)
 	for at := 0; at < len(order); {
 		first := &e.sides[order[at]]
-		var play fused.Play
+		play := fused.Play{Playoff: first.match.Playoffs()}
 		for ; marks < len(e.marks) && e.marks[marks].Match.Compare(first.match) <= 0; marks++ {
 			m := e.marks[marks]
 			play.Marks = append(play.Marks, fused.Mark{Robot: e.index[m.Team], SD: cmp.Or(markSDs[m.Kind], 0.35)})
@@ -90,6 +91,9 @@ func (e *evidence) lay(x *exposure, known *knowledge) (*layout, bool) {
 				break
 			}
 			l.side(&play, e, x, w, caps, order[at], index)
+		}
+		if play.Playoff && len(play.Totals) > 0 {
+			l.playoffs++
 		}
 		if len(play.Totals) > 0 || len(play.Views) > 0 {
 			p.Plays = append(p.Plays, play)

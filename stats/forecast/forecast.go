@@ -37,11 +37,15 @@ type Robots interface {
 //	Var(red − blue) = var_red + var_blue − 2·Σ Σ cov(i in red, j in blue)
 //	P(red) = Φ((Δ − ½)/sd),  P(blue) = Φ((−Δ − ½)/sd),  tie = the rest
 //
+// In playoffs all robots of a *contrib.Fit do more or less by its Shift.
 // A team that f does not know, or that stands twice in the match, is an error.
 func Match(f Robots, m *record.Match) (record.Forecast, error) {
 	red, blue, err := lineUps(f, m)
 	if err != nil {
 		return record.Forecast{}, err
+	}
+	if fit, ok := f.(*contrib.Fit); ok {
+		f = scaledFor(fit, m.ID)
 	}
 	return match(f, m.ID, red, blue, 0, 0), nil
 }
@@ -58,8 +62,8 @@ func Drawn(e *simulate.Engine, f *contrib.Fit, m *record.Match, rng *rand.Rand, 
 	if err != nil {
 		return record.Forecast{}, err
 	}
-	drawn := e.Forecast(rng, red, blue, max(2, runs))
-	return joined(scaled{Fit: f}, m.ID, red, blue, &drawn), nil
+	drawn := e.For(m.ID).Forecast(rng, red, blue, max(2, runs))
+	return joined(scaledFor(f, m.ID), m.ID, red, blue, &drawn), nil
 }
 
 // joined is the closed form of f moved by what caps take off, with the drawn

@@ -112,8 +112,8 @@ func Drawing(e *simulate.Engine, f *contrib.Fit, m *record.Match, runs int) (Det
 }
 
 func detail(e *simulate.Engine, f *contrib.Fit, id record.MatchID, sides [2]*simulate.Lineup, runs int) Detail {
-	drawn := e.ForecastLineups(Source(id), sides[0], sides[1], runs)
-	s := scaled{Fit: f, by: map[int]float64{}}
+	drawn := e.For(id).ForecastLineups(Source(id), sides[0], sides[1], runs)
+	s := scaledFor(f, id)
 	var robots [2][]int
 	for side, l := range sides {
 		for k, i := range l.Robots {
@@ -144,23 +144,38 @@ func distribution(s *simulate.SideSummary) Distribution {
 
 // scaled is a fit of which some robots do a part only of what they can; who is
 // not in by does all of it.
+// In playoffs all do 1 + shift as much.
 type scaled struct {
 	*contrib.Fit
-	by map[int]float64
+	by             map[int]float64
+	shift, shiftSD float64
+}
+
+// scaledFor is the fit as it is for a match.
+func scaledFor(f *contrib.Fit, id record.MatchID) scaled {
+	s := scaled{Fit: f, by: map[int]float64{}}
+	if id.Playoffs() {
+		s.shift, s.shiftSD = f.Shift()
+	}
+	return s
 }
 
 func (s scaled) factor(i int) float64 {
 	if f, ok := s.by[i]; ok {
-		return f
+		return f * (1 + s.shift)
 	}
-	return 1
+	return 1 + s.shift
 }
 
 // Mean is that of Fit, times the part.
 func (s scaled) Mean(i int) float64 { return s.factor(i) * s.Fit.Mean(i) }
 
 // Cov is that of Fit, times both parts.
-func (s scaled) Cov(i, j int) float64 { return s.factor(i) * s.factor(j) * s.Fit.Cov(i, j) }
+// In playoffs what is not known of the shift is common to all.
+func (s scaled) Cov(i, j int) float64 {
+	both := s.factor(i) * s.factor(j)
+	return both * (s.Fit.Cov(i, j) + s.Fit.Mean(i)*s.Fit.Mean(j)*s.shiftSD*s.shiftSD/((1+s.shift)*(1+s.shift)))
+}
 
 // MatchVariance leaves out who does nothing.
 func (s scaled) MatchVariance(robots ...int) float64 {

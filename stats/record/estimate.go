@@ -64,6 +64,15 @@ type Fit struct {
 	Capped    float64  `json:"capped"`            // points that caps took off, over all totals
 	Scouts    []Scout  `json:"scouts,omitempty"`  // in order of name
 	Widened   float64  `json:"widened,omitempty"` // factor on forecasts' variance by how earlier ones fared
+	// Playoffs is how much more robots do there; nil: none was played.
+	Playoffs *PlayoffShift `json:"playoffs,omitempty"`
+}
+
+// PlayoffShift is how much more all robots do in playoffs than before, as a share.
+type PlayoffShift struct {
+	Mean    float64 `json:"mean"` // −0.06: 6 % less
+	SD      float64 `json:"sd"`   // of what is not known of it
+	Matches int     `json:"matches"`
 }
 
 // ComponentPrior is the prior of a variance component and how much the data say

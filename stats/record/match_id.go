@@ -45,6 +45,9 @@ func ParseMatch(s string) (MatchID, error) {
 	return MatchID{Stage: Stage(m[1]), Number: n}, nil
 }
 
+// Playoffs reports whether the match is of the playoffs, the final included.
+func (m MatchID) Playoffs() bool { return m.Stage == PlayoffStage || m.Stage == Final }
+
 // String writes "Q31"; the zero MatchID gives "".
 func (m MatchID) String() string {
 	if m == (MatchID{}) {

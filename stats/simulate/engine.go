@@ -10,6 +10,7 @@ import (
 
 	"sextant/stats/contrib"
 	"sextant/stats/game"
+	"sextant/stats/record"
 )
 
 // Engine draws matches. It is made once from an estimate and may be used from
@@ -27,6 +28,9 @@ type Engine struct {
 	foul   int              // the one that stands for all; −1: the game has none
 
 	foulMean, foulVar, restSD, partners float64
+	// In playoffs everybody does 1 + λ as much; λ is drawn with each world.
+	playoffs       bool
+	shift, shiftSD float64
 }
 
 // act is an action as it is drawn.
@@ -95,6 +99,28 @@ func New(fit *contrib.Fit) *Engine {
 		return factor(fit, all)
 	})
 	return e
+}
+
+// For is the engine that draws a match: in playoffs everybody plays harder, and
+// defends more, by what the estimate has learned of it (contrib.Fit.Shift).
+func (e *Engine) For(id record.MatchID) *Engine {
+	if id.Playoffs() == e.playoffs {
+		return e
+	}
+	other := *e
+	other.playoffs, other.shift, other.shiftSD = id.Playoffs(), 0, 0
+	if other.playoffs {
+		other.shift, other.shiftSD = e.fit.Shift()
+	}
+	return &other
+}
+
+// harder draws 1 + λ; 1 and no random number outside of playoffs.
+func (e *Engine) harder(rng *rand.Rand) float64 {
+	if !e.playoffs {
+		return 1
+	}
+	return max(0, 1+e.shift+e.shiftSD*rng.NormFloat64())
 }
 
 // compile makes an act of action k.
@@ -214,9 +240,9 @@ func (e *Engine) world(rng *rand.Rand, z []float64, w World) {
 	for i := range z {
 		z[i] = rng.NormFloat64()
 	}
-	lower, at := e.lower(), 0
+	lower, at, hard := e.lower(), 0, e.harder(rng)
 	for i := range w {
-		w[i] = e.fit.Strength(i) + dot(lower[at:at+i+1], z)
+		w[i] = hard * (e.fit.Strength(i) + dot(lower[at:at+i+1], z))
 		at += i + 1
 	}
 }

@@ -50,9 +50,9 @@ func (r *Run) drawFew(robots []int, lower []float64) {
 	for i := range z {
 		z[i] = r.rng.NormFloat64()
 	}
-	at := 0
+	at, hard := 0, r.e.harder(r.rng)
 	for i, robot := range robots {
-		r.World[robot] = r.e.fit.Strength(robot) + dot(lower[at:at+i+1], z)
+		r.World[robot] = hard * (r.e.fit.Strength(robot) + dot(lower[at:at+i+1], z))
 		at += i + 1
 	}
 }

@@ -49,6 +49,8 @@ const (
 	biasMean     = -0.02 // scouts miss more than they invent
 	commonBiasSD = 0.04  // of all scouts alike: what is hard to see, everybody misses
 	driftSD      = 0.008 // per match of a robot's own
+	shiftSD      = 0.10  // of λ, a share: in playoffs everybody plays harder and defends more; plausible, not measured
+	leastShift   = 0.1   // of 1 + λ, whatever is mistyped
 	totalSD      = 0.025 // slips of the official score, and whole points
 	weakBase     = 0.15  // the noise of a robot that adds next to nothing is that of this much
 	weakCount    = 0.30  // and a scout's error that of counting this much

@@ -10,6 +10,7 @@
 //	b_k   relative bias of scout k, N(−0.02, β²)
 //	δ     what all robots gain together per match of their own, N(0, 0.008²)
 //	ρ     what an alliance scores beyond its robots, the rest
+//	λ     how much more all robots do in playoffs, N(0, 0.10²): there θ is (1 + λ)·θ
 //
 // and a match in which robot i has the share w of its time
 //

@@ -45,6 +45,9 @@ type Fit struct {
 	Bias, BiasSD []float64
 	RestMean     float64 // ρ, points per alliance and match
 	RestSD       float64 // from match to match and what is not known of ρ
+	// Shift is λ, how much more all robots do in playoffs, as a share. Before
+	// the first of them it is 0 with the prior's standard deviation.
+	Shift, ShiftSD float64
 	// LogLikelihood is of all rows in points, LogPosterior with the priors of the components.
 	LogLikelihood, LogPosterior float64
 	// PosteriorSD is of the log of each component; the prior's where nothing was searched.
@@ -273,6 +276,7 @@ func (m *model) report(fit *Fit) error {
 	}
 	fit.RestMean = s * m.filter.Mean(m.rest())
 	fit.RestSD = s * math.Sqrt(m.restVar(c)+m.filter.Cov(m.rest(), m.rest()))
+	fit.Shift, fit.ShiftSD = m.filter.Mean(m.shift()), math.Sqrt(m.filter.Cov(m.shift(), m.shift()))
 	fit.Over = sync.OnceValue(func() Belief {
 		m := newModel(p)
 		copy(m.spread, fit.Spread)
@@ -308,11 +312,12 @@ func (m *model) surprise(c *Components, play *Play, t Total) float64 {
 	f, s := m.filter, m.p.Scale
 	index, coef := m.index[:0], m.coef[:0]
 	var mean, variance, there, sum, root float64
+	hard := m.harder(play)
 	for _, r := range play.Present[t.From:t.To] {
-		theta := m.strength(r.Robot)
+		theta := hard * m.strength(r.Robot)
 		mean += r.Expected * theta
-		there += r.Expected
-		index, coef = append(index, r.Robot), append(coef, r.Expected)
+		there += hard * r.Expected
+		index, coef = append(index, r.Robot), append(coef, hard*r.Expected)
 		luck := matchVar(c, theta) * r.Expected
 		variance += luck + r.ExpectedVar*theta*theta
 		sum += luck
@@ -320,6 +325,9 @@ func (m *model) surprise(c *Components, play *Play, t Total) float64 {
 	}
 	share := float64(t.To-t.From) / float64(m.p.Size)
 	index, coef = append(index, m.drift(), m.rest()), append(coef, there*m.time, share)
+	if play.Playoff {
+		index, coef = append(index, m.shift()), append(coef, mean/hard)
+	}
 	mean += share * f.Mean(m.rest())
 	_, doubt := f.Predict(index, coef)
 	variance += c[Partners]*(root*root-sum) + doubt + totalSD*totalSD + m.restVar(c) + t.Var/(s*s)

@@ -38,7 +38,7 @@ type course struct {
 }
 
 func newModel(p *Problem) *model {
-	m := &model{p: p, filter: statespace.New(p.Robots + p.Scouts + 2), batch: statespace.NewBatch(),
+	m := &model{p: p, filter: statespace.New(p.Robots + p.Scouts + 3), batch: statespace.NewBatch(),
 		spread: slices.Repeat([]float64{1}, p.Scouts), tail: slices.Repeat([]float64{1}, p.Robots)}
 	m.gain = 2 * float64(p.Size) / math.Max(1, float64(p.Robots))
 	return m
@@ -54,6 +54,17 @@ func (m *model) twin() *model {
 func (m *model) scoutIndex(k int) int { return m.p.Robots + k }
 func (m *model) drift() int           { return m.p.Robots + m.p.Scouts }
 func (m *model) rest() int            { return m.p.Robots + m.p.Scouts + 1 }
+
+// shift is λ: how much more all robots do in playoffs, as a share.
+func (m *model) shift() int { return m.p.Robots + m.p.Scouts + 2 }
+
+// harder is 1 + λ in a play of the playoffs, else 1.
+func (m *model) harder(play *Play) float64 {
+	if !play.Playoff {
+		return 1
+	}
+	return math.Max(leastShift, 1+m.filter.Mean(m.shift()))
+}
 
 // strength is θ of a robot now, units of s.
 func (m *model) strength(robot int) float64 {
@@ -88,6 +99,7 @@ func (m *model) begin(c *Components, now bool) {
 		f.SetVar(m.drift(), driftSD*driftSD)
 	}
 	f.SetVar(m.rest(), square(m.p.RestSD/m.p.Scale))
+	f.SetVar(m.shift(), shiftSD*shiftSD)
 	m.time = 0
 }
 
@@ -142,8 +154,9 @@ func (m *model) rows(c *Components, play *Play) {
 	b, f, s := m.batch, m.filter, m.p.Scale
 	b.Reset()
 	m.luck = m.luck[:0]
+	hard := m.harder(play)
 	for _, r := range play.Present {
-		theta := m.strength(r.Robot)
+		theta := hard * m.strength(r.Robot)
 		// Half the robot's own strength and half the mean: weights by its own
 		// alone would bias it low, since bad luck would look precise.
 		variance := matchVar(c, 0.5*math.Max(theta, weakBase)+0.5) * r.Exposure
@@ -158,18 +171,21 @@ func (m *model) rows(c *Components, play *Play) {
 		}
 	}
 	for _, t := range play.Totals {
-		var mean, time float64
+		var usual, time float64 // outside of playoffs
 		for _, r := range play.Present[t.From:t.To] {
-			mean += r.Exposure * m.strength(r.Robot)
-			time += r.Exposure
+			usual += r.Exposure * m.strength(r.Robot)
+			time += hard * r.Exposure
 		}
 		share := float64(t.To-t.From) / float64(m.p.Size)
-		mean += share * f.Mean(m.rest())
+		mean := hard*usual + share*f.Mean(m.rest())
 		row := b.Add(t.Own/s-mean, totalSD*totalSD+m.restVar(c)+t.Var/(s*s))
 		for k := t.From; k < t.To; k++ {
-			row.State(play.Present[k].Robot, play.Present[k].Exposure).Shares(k, 1)
+			row.State(play.Present[k].Robot, hard*play.Present[k].Exposure).Shares(k, 1)
 		}
 		row.State(m.rest(), share)
+		if play.Playoff {
+			row.State(m.shift(), usual)
+		}
 		if m.time > 0 {
 			row.State(m.drift(), time*m.time)
 		}
@@ -177,11 +193,16 @@ func (m *model) rows(c *Components, play *Play) {
 	for _, v := range play.Views {
 		r := play.Present[v.Slot]
 		z := v.Points / s
+		usual := r.Exposure * m.strength(r.Robot)
+		expected := hard * usual
 		if v.Official {
-			row := b.Add(z-r.Exposure*m.strength(r.Robot), totalSD*totalSD+v.Var/(s*s))
-			row.State(r.Robot, r.Exposure).Shares(v.Slot, 1)
+			row := b.Add(z-expected, totalSD*totalSD+v.Var/(s*s))
+			row.State(r.Robot, hard*r.Exposure).Shares(v.Slot, 1)
+			if play.Playoff {
+				row.State(m.shift(), usual)
+			}
 			if m.time > 0 {
-				row.State(m.drift(), r.Exposure*m.time)
+				row.State(m.drift(), hard*r.Exposure*m.time)
 			}
 			continue
 		}
@@ -190,12 +211,14 @@ func (m *model) rows(c *Components, play *Play) {
 		// count's own error in its own weight would drift into the bias; for
 		// the error half by expectation, since a robot that was counted too
 		// low would look as if it had been counted well.
-		expected := r.Exposure * m.strength(r.Robot)
 		variance := m.spread[v.Scout]*countVar(c, 0.5*z/factor+0.5*expected) + v.Var/(s*s)
 		row := b.Add(z-factor*expected, variance).Guard()
-		row.State(r.Robot, factor*r.Exposure).State(m.scoutIndex(v.Scout), expected).Shares(v.Slot, factor)
+		row.State(r.Robot, factor*hard*r.Exposure).State(m.scoutIndex(v.Scout), expected).Shares(v.Slot, factor)
+		if play.Playoff {
+			row.State(m.shift(), factor*usual)
+		}
 		if m.time > 0 {
-			row.State(m.drift(), factor*r.Exposure*m.time)
+			row.State(m.drift(), factor*hard*r.Exposure*m.time)
 		}
 	}
 }

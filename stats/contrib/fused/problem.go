@@ -38,6 +38,7 @@ type Play struct {
 	Totals  []Total
 	Views   []View
 	Marks   []Mark
+	Playoff bool // of the playoffs: everybody plays 1 + λ as hard
 }
 
 // Present is a robot that took part.

@@ -1275,6 +1275,7 @@ export interface components {
       method: string;
       /** Format: int64 */
       outliers: number;
+      playoffs?: components['schemas']['PlayoffShift'];
       priors?: {
         [key: string]: components['schemas']['ComponentPrior'];
       };
@@ -1886,6 +1887,14 @@ export interface components {
       match: string;
       note?: string;
       red: components['schemas']['PlayoffSide'];
+    };
+    PlayoffShift: {
+      /** Format: int64 */
+      matches: number;
+      /** Format: double */
+      mean: number;
+      /** Format: double */
+      sd: number;
     };
     PlayoffSide: {
       /** @example 40117 */
