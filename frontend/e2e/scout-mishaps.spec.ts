@@ -36,6 +36,8 @@ test('a tablet was off, a match is played again, and a wrong robot is kept or dr
   await check(ann, 'the tablet was off');
   await press('I missed that part');
   await expect(ann.getByText('This tablet was off', { exact: false })).toHaveCount(0);
+  // A new scout must not take what is kept for what is saved.
+  await expect(ann.getByText('Each tap is kept on this tablet; save when the match is over.')).toBeVisible();
   // It turns out to be a replay; what was tapped stays.
   await press('Something wrong?');
   await press('This is play 2, a replay');
