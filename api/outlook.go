@@ -23,6 +23,7 @@ type standingsInput struct {
 // standingsView is the ranking as it is and how it may end.
 type standingsView struct {
 	Freshness
+	First     bool                 `json:"first" doc:"A first picture of few runs; the whole one is being made"`
 	Runs      int                  `json:"runs" doc:"How often the rest of the event was played; 0: nothing is known of any robot yet, so teams and schedules are empty"`
 	Captains  int                  `json:"captains" doc:"Places that make a captain; 0: the game does not say"`
 	OurTeam   string               `json:"our_team,omitempty"`
@@ -43,9 +44,9 @@ func (s *Server) getStandings(ctx context.Context, in *standingsInput) (*standin
 	if err != nil {
 		return nil, err
 	}
-	tag := etag(dataNo, s.engine.Key(), current, in.Top, got.OurTeam)
+	tag := etag(dataNo, s.engine.Key(), current, in.Top, got.OurTeam, got.First)
 	body := standingsView{
-		Freshness: Freshness{DataNo: dataNo, Current: current}, OurTeam: string(got.OurTeam), Order: got.Order,
+		Freshness: Freshness{DataNo: dataNo, Current: current}, OurTeam: string(got.OurTeam), Order: got.Order, First: got.First,
 		Ranking: got.Current, Teams: []standings.Ending{}, Schedules: []standings.Schedule{},
 	}
 	if o := got.Outlook; o != nil {

@@ -48,7 +48,7 @@ type Options struct {
 	Collectors []prometheus.Collector
 	// Build names the build of the program; see engine.Options.
 	Build string
-	// Settle is how long the engine waits after a change for more; 0: 300 ms.
+	// Settle is how long the engine waits after a change for more; 0: 100 ms.
 	Settle time.Duration
 	// Poll is how often changes of other processes are looked for when the
 	// database's notifications do not arrive; 0: 2 s.
@@ -86,7 +86,7 @@ func New(opt Options) (*Server, error) {
 		opt.Now = time.Now
 	}
 	if opt.Settle == 0 {
-		opt.Settle = 300 * time.Millisecond
+		opt.Settle = 100 * time.Millisecond
 	}
 	if opt.Heartbeat == 0 {
 		opt.Heartbeat = 15 * time.Second

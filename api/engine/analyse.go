@@ -4,6 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"runtime"
+	"runtime/debug"
+
+	"golang.org/x/sync/errgroup"
 
 	"sextant/stats/contrib"
 	"sextant/stats/forecast"
@@ -53,18 +57,39 @@ func analyse(ev *record.Event, opt contrib.Options) (*Analysis, *Model, error) {
 	}
 	a.Estimate = fit.Record()
 	m.Fit, m.Draw = fit, simulate.New(fit)
-	for i := range ev.Matches {
-		match := &ev.Matches[i]
-		if match.Played() || !lastPlay(ev.Matches, i) || len(match.Red.Teams) == 0 || len(match.Blue.Teams) == 0 {
-			continue
-		}
-		f, err := forecast.Drawn(m.Draw, fit, match, forecast.Source(match.ID), draws)
-		if err != nil {
-			return nil, nil, fmt.Errorf("%w: forecast of %s: %w", ErrUnsolvable, match.ID, err)
-		}
-		a.Forecasts = append(a.Forecasts, f)
+	if a.Forecasts, err = forecasts(ev, m); err != nil {
+		return nil, nil, err
 	}
 	return a, m, nil
+}
+
+// forecasts are those of the matches to come, in playing order, made on all cores.
+func forecasts(ev *record.Event, m *Model) ([]record.Forecast, error) {
+	var due []*record.Match
+	for i := range ev.Matches {
+		match := &ev.Matches[i]
+		if !match.Played() && lastPlay(ev.Matches, i) && len(match.Red.Teams) > 0 && len(match.Blue.Teams) > 0 {
+			due = append(due, match)
+		}
+	}
+	out := make([]record.Forecast, len(due))
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	for i, match := range due {
+		group.Go(func() (err error) {
+			defer func() { // a defect must not end the program, see Engine.compute
+				if p := recover(); p != nil {
+					err = fmt.Errorf("a forecast panicked: %v\n%s", p, debug.Stack())
+				}
+			}()
+			out[i], err = forecast.Drawn(m.Draw, m.Fit, match, forecast.Source(match.ID), draws)
+			if err != nil {
+				return fmt.Errorf("%w: forecast of %s: %w", ErrUnsolvable, match.ID, err)
+			}
+			return nil
+		})
+	}
+	return out, group.Wait()
 }
 
 // lastPlay reports whether no later play of the same match follows; matches

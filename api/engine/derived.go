@@ -19,8 +19,12 @@ import (
 	"sextant/store"
 )
 
-// runs of the rest of an event: a chance is known to within a hundredth.
-const runs = 20000
+// runs of the rest of an event: a chance is known to within a hundredth. The
+// first picture, which is there in a twentieth of the time, is of fewer.
+const (
+	runs      = 20000
+	firstRuns = 1000
+)
 
 // calibrationDraws of each match for the chances of ranking points then.
 const calibrationDraws = 250
@@ -32,10 +36,24 @@ type Standings struct {
 	Schedules []standings.Schedule // nil with Outlook
 	Order     []string             // what the ranking compares
 	OurTeam   record.TeamID        // empty: not said, or not at the event
+	First     bool                 // a first picture of few runs
 }
 
 // rank makes standings of a model for our team.
 func rank(ctx context.Context, m *Model, team record.TeamID) (*Standings, error) {
+	return playedOut(ctx, m, team, runs)
+}
+
+// rankFirst makes the first picture.
+func rankFirst(ctx context.Context, m *Model, team record.TeamID) (*Standings, error) {
+	s, err := playedOut(ctx, m, team, firstRuns)
+	if err == nil {
+		s.First = true
+	}
+	return s, err
+}
+
+func playedOut(ctx context.Context, m *Model, team record.TeamID, runs int) (*Standings, error) {
 	s := &Standings{Current: standings.Current(m.Event), Order: standings.Order(m.Event.Game)}
 	for _, t := range m.Event.Teams {
 		if t.ID == team {
@@ -108,7 +126,7 @@ func (e *Engine) fresh(ctx context.Context, event uuid.UUID) (*Model, error) {
 }
 
 // Standings returns the newest standings of an event, from which data they are,
-// and whether nothing has changed since. Like Analysis, only the first call for
+// and whether nothing has changed since and they are no first picture of few runs. Like Analysis, only the first call for
 // an event waits. Later ones of it are made after each change.
 func (e *Engine) Standings(ctx context.Context, event uuid.UUID) (s *Standings, dataNo int64, current bool, err error) {
 	return e.standings.newest(ctx, event)
@@ -151,6 +169,7 @@ type derived[T any] struct {
 	e       *Engine
 	name    string
 	work    func(context.Context, *Model, record.TeamID) (T, error)
+	first   func(context.Context, *Model, record.TeamID) (T, error) // a first picture in less time; nil: none
 	flights singleflight.Group
 	turn    chan struct{}
 
@@ -163,13 +182,14 @@ type derived[T any] struct {
 type result[T any] struct {
 	dataNo int64
 	team   record.TeamID
+	first  bool // a first picture; the whole is being made
 	made   T
 	err    error
 }
 
-// fits reports whether r is of the newest data; nil is not.
+// fits reports whether r is whole and of the newest data; nil is not.
 func (r *result[T]) fits(ev *store.Event) bool {
-	return r != nil && r.dataNo >= ev.DataNo && r.team == ev.OurTeam
+	return r != nil && !r.first && r.dataNo >= ev.DataNo && r.team == ev.OurTeam
 }
 
 func newDerived[T any](e *Engine, name string, work func(context.Context, *Model, record.TeamID) (T, error)) *derived[T] {
@@ -284,6 +304,15 @@ func (d *derived[T]) compute(event uuid.UUID) (_ *result[T], err error) {
 	m, err := d.e.fresh(ctx, event)
 	if err == nil {
 		r.dataNo = m.DataNo
+		if d.first != nil {
+			early := *r
+			if early.made, err = d.first(ctx, m, ev.OurTeam); err != nil {
+				return nil, err
+			}
+			early.first = true
+			d.put(event, &early)
+			d.e.tell(event, r.dataNo)
+		}
 		r.made, err = d.work(ctx, m, ev.OurTeam)
 	}
 	if err != nil && !errors.Is(err, ErrUnsolvable) {
@@ -292,8 +321,6 @@ func (d *derived[T]) compute(event uuid.UUID) (_ *result[T], err error) {
 	r.err = err
 	d.put(event, r)
 	d.e.opt.Logger.Info("further analysis made", "what", d.name, "event", event, "data_no", r.dataNo, "took_ms", time.Since(start).Milliseconds())
-	if d.e.opt.Done != nil {
-		d.e.opt.Done(event, r.dataNo)
-	}
+	d.e.tell(event, r.dataNo)
 	return r, nil
 }

@@ -104,6 +104,7 @@ func New(opt Options) *Engine {
 	sum := sha256.Sum256(text)
 	e.hash = hex.EncodeToString(sum[:8])
 	e.standings = newDerived(e, "standings", rank)
+	e.standings.first = rankFirst
 	e.calibration = newDerived(e, "calibration", calibrate)
 	e.truth = newDerived(e, "truth", doubt)
 	e.briefs = newMemo[brief.Brief]()
@@ -255,21 +256,27 @@ func (e *Engine) compute(event uuid.UUID) (_ *entry, err error) {
 		return nil, err
 	}
 	a.DataNo, model.DataNo = dataNo, dataNo
-	if err := e.keep(event, a); err != nil {
-		e.opt.Logger.Warn("an analysis could not be kept in the store; it stays in memory", "event", event, "error", err)
-	}
 	made := e.put(&entry{event: event, dataNo: dataNo, made: a, model: model})
 	took := time.Since(start)
 	e.opt.Logger.Info("analysis made", "event", event, "data_no", dataNo, "matches", a.Estimate.Fit.Matches, "took_ms", took.Milliseconds())
 	if e.opt.Took != nil {
 		e.opt.Took(took)
 	}
+	e.tell(event, dataNo)
+	e.truth.follow(event)
+	e.standings.follow(event)
+	// Whoever waits for it has it by now.
+	if err := e.keep(event, a); err != nil {
+		e.opt.Logger.Warn("an analysis could not be kept in the store; it stays in memory", "event", event, "error", err)
+	}
+	return made, nil
+}
+
+// tell says that there is something new to fetch.
+func (e *Engine) tell(event uuid.UUID, dataNo int64) {
 	if e.opt.Done != nil {
 		e.opt.Done(event, dataNo)
 	}
-	e.truth.follow(event)
-	e.standings.follow(event)
-	return made, nil
 }
 
 func (e *Engine) keep(event uuid.UUID, a *Analysis) error {

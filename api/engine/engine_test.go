@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -170,6 +171,133 @@ func TestAnalysisIsKept(t *testing.T) {
 	}
 	if no := wait(t, done); no <= want.DataNo {
 		t.Errorf("renewed for data number %d", no)
+	}
+}
+
+// TestDerived holds that what follows from the estimates is made anew after
+// whatever goes into it, once, and after nothing else.
+func TestDerived(t *testing.T) {
+	t.Parallel()
+	f := setup(t, 8)
+	e, made, done := f.engine(t, "test")
+	var first, whole atomic.Int64
+	e.standings.first = func(ctx context.Context, m *Model, team record.TeamID) (*Standings, error) {
+		first.Add(1)
+		return rankFirst(ctx, m, team)
+	}
+	e.standings.work = func(ctx context.Context, m *Model, team record.TeamID) (*Standings, error) {
+		whole.Add(1)
+		return playedOut(ctx, m, team, 50)
+	}
+	ask := func() (s *Standings, no int64, current bool) {
+		s, no, current, err := e.Standings(t.Context(), f.event)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s, no, current
+	}
+	patch := func(p store.EventPatch) {
+		if _, err := f.db.UpdateEvent(t.Context(), f.event, p, nil); err != nil {
+			t.Fatal(err)
+		}
+	}
+	put := func(kind string, body any) {
+		storetest.Append(t, f.db, f.event, storetest.Revision(kind, uuid.New(), f.lead, body))
+	}
+	team, name := record.TeamID("40103"), "Other"
+	was, no, _ := ask()
+	for _, c := range []struct {
+		what   string
+		change func()
+		moves  bool
+		alone  bool // the estimate stays: another team of ours
+	}{
+		{"a record", func() {
+			storetest.Append(t, f.db, f.event, storetest.Observed(f.event, f.lead, storetest.Observation("Q1", "40101", "lead", 4)))
+		}, true, false},
+		{"a note", func() { put(record.KindNote, record.NoteBody{Team: "40101", Text: "Green"}) }, false, false},
+		{"a result", func() { f.play(t, f.match(t, 9)) }, true, false},
+		{"a list", func() { put(record.KindList, record.ListBody{Name: "First picks"}) }, false, false},
+		{"a mark", func() {
+			put(record.KindMark, record.Mark{Team: "40102", Match: record.MatchID{Stage: record.Qualification, Number: 7}, Kind: "repaired"})
+		}, true, false},
+		{"the event's name", func() { patch(store.EventPatch{Name: &name}) }, false, false},
+		{"our team", func() { patch(store.EventPatch{OurTeam: &team}) }, true, true},
+		{"the game file", func() {
+			text := strings.Replace(storetest.Game, `"points": 3, "misses"`, `"points": 4, "misses"`, 1)
+			if _, err := f.db.SetGame(t.Context(), f.event, []byte(text), ""); err != nil {
+				t.Fatal(err)
+			}
+		}, true, false},
+		{"the schedule", func() {
+			matches := storetest.Matches([]record.Team{{ID: "40101"}, {ID: "40102"}, {ID: "40103"}, {ID: "40104"}, {ID: "40105"}, {ID: "40106"}, {ID: "40107"}, {ID: "40108"}, {ID: "40109"}}, 13)
+			if _, err := f.db.ReplaceSchedule(t.Context(), f.event, matches, nil, store.Replace{}); err != nil {
+				t.Fatal(err)
+			}
+		}, true, false},
+	} {
+		before := [3]int64{made.Load(), first.Load(), whole.Load()}
+		c.change()
+		e.Touch(f.event)
+		s, now, current := ask()
+		for !current {
+			wait(t, done)
+			s, now, current = ask()
+		}
+		moved := [3]int64{made.Load() - before[0], first.Load() - before[1], whole.Load() - before[2]}
+		switch {
+		case c.moves && (s == was || now <= no || moved[1] != 1 || moved[2] != 1 || !c.alone && moved[0] != 1):
+			t.Errorf("after %s: data %d, before %d; %v analyses, first pictures and standings were made", c.what, now, no, moved)
+		case !c.moves && (s != was || now != no || moved != [3]int64{}):
+			t.Errorf("%s is no data, but made %v analyses, first pictures and standings", c.what, moved)
+		case s.First:
+			t.Errorf("after %s: a first picture passes for the whole", c.what)
+		}
+		was, no = s, now
+	}
+}
+
+// TestFirstPicture holds that standings of few runs are there before the whole,
+// and say so.
+func TestFirstPicture(t *testing.T) {
+	t.Parallel()
+	f := setup(t, 8)
+	e, _, done := f.engine(t, "test")
+	if s, _, current, err := e.Standings(t.Context(), f.event); err != nil || !current || s.First || s.Outlook.Runs != runs {
+		t.Fatalf("the first that asks: current %v, %v", current, err)
+	}
+	whole := e.standings.work
+	hold := make(chan struct{})
+	e.standings.work = func(ctx context.Context, m *Model, team record.TeamID) (*Standings, error) {
+		<-hold
+		return whole(ctx, m, team)
+	}
+	f.play(t, f.match(t, 9))
+	e.Touch(f.event)
+	for {
+		wait(t, done)
+		s, _, current, err := e.Standings(t.Context(), f.event)
+		if err != nil || current {
+			t.Fatalf("while standings are being made: current %v, %v", current, err)
+		}
+		if s.First {
+			if s.Outlook.Runs != firstRuns || s.Current[0].Matches == 0 {
+				t.Errorf("the first picture: %d runs", s.Outlook.Runs)
+			}
+			break
+		}
+	}
+	close(hold)
+	for {
+		wait(t, done)
+		if s, _, current, err := e.Standings(t.Context(), f.event); err != nil {
+			t.Fatal(err)
+		} else if current {
+			if s.First || s.Outlook.Runs != runs {
+				t.Errorf("whole standings: %d runs, first %v", s.Outlook.Runs, s.First)
+			}
+			break
+		}
 	}
 }
 

@@ -2514,6 +2514,8 @@ export interface components {
        * @description Number of the last change that went into it
        */
       data_no: number;
+      /** @description A first picture of few runs; the whole one is being made */
+      first: boolean;
       /** @description What our goal hangs on; absent without a team of ours */
       goal?: components['schemas']['Goal'];
       /** @description What the ranking compares, first first: ranking_points, score or a component's id */

@@ -1,15 +1,19 @@
 /** Looks again whenever something changed that an analysis hangs on, and while one is being made. */
 import { onChange } from '$lib/offline';
 
-/** Changes come in bursts; one look after the burst is enough. */
-const SETTLE_MS = 250;
+/**
+ * The server tells when what hangs on a change is made. Looking before that would
+ * only fetch what is known to be old, while it is busy; so look by oneself only if
+ * it does not tell.
+ */
+const UNTOLD_MS = 1_500;
 /** How long to wait for an answer that is being computed, at first and at most. */
 const FIRST_WAIT_MS = 500;
 const LONGEST_WAIT_MS = 10_000;
 
 const moves = new Set(['observation', 'result', 'mark', 'training', 'judgement']);
 
-/** Calls look now and at each change, and again until it says that what it got is of the newest data. */
+/** Calls look now, when an analysis is done and some time after each change, and again until it says that what it got is of the newest data. */
 export function follow(event: string, look: () => Promise<boolean>): () => void {
   let timer: ReturnType<typeof setTimeout> | undefined;
   let wait = FIRST_WAIT_MS;
@@ -50,7 +54,7 @@ export function follow(event: string, look: () => Promise<boolean>): () => void 
     // Sent: the outbox changed and nothing else did.
     if ((moved && !change.outbox) || (change.outbox && !change.kinds)) {
       wait = FIRST_WAIT_MS;
-      soon(SETTLE_MS);
+      soon(UNTOLD_MS);
     }
     if (change.analysed) soon(0);
   });
