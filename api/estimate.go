@@ -19,8 +19,9 @@ type Freshness struct {
 // estimates is what is known about the robots.
 type estimates struct {
 	Freshness
-	Teams []record.TeamEstimate `json:"teams"`
-	Fit   record.Fit            `json:"fit"`
+	Teams    []record.TeamEstimate `json:"teams"`
+	Together [][]float64           `json:"together" doc:"Covariances of now, in points²: row i has those of team i with the teams before it. With now_sd they say how sure a difference of two robots is"`
+	Fit      record.Fit            `json:"fit"`
 }
 
 type estimatesOutput struct {
@@ -84,7 +85,7 @@ func (s *Server) getEstimates(ctx context.Context, in *readInput) (*estimatesOut
 	if err != nil {
 		return nil, err
 	}
-	body := estimates{Freshness: f, Teams: some(a.Estimate.Teams), Fit: a.Estimate.Fit}
+	body := estimates{Freshness: f, Teams: some(a.Estimate.Teams), Together: some(a.Together), Fit: a.Estimate.Fit}
 	return &estimatesOutput{ETag: tag, Body: body}, fresh(in.Seen, tag)
 }
 

@@ -3,6 +3,7 @@ package engine
 import (
 	"errors"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"runtime"
 	"runtime/debug"
@@ -41,7 +42,7 @@ const rankSeed = 1
 func analyse(ev *record.Event, opt contrib.Options) (*Analysis, *Model, error) {
 	a := &Analysis{
 		Estimate:  record.Estimate{Teams: []record.TeamEstimate{}, Fit: record.Fit{Components: map[string]float64{}}},
-		Forecasts: []record.Forecast{},
+		Forecasts: []record.Forecast{}, Together: [][]float64{},
 	}
 	m := &Model{Event: ev}
 	var err error
@@ -55,12 +56,24 @@ func analyse(ev *record.Event, opt contrib.Options) (*Analysis, *Model, error) {
 	if err != nil {
 		return nil, nil, fmt.Errorf("%w: %w", ErrUnsolvable, err)
 	}
-	a.Estimate = fit.Record()
+	a.Estimate, a.Together = fit.Record(), together(fit)
 	m.Fit, m.Draw = fit, simulate.New(fit)
 	if a.Forecasts, err = forecasts(ev, m); err != nil {
 		return nil, nil, err
 	}
 	return a, m, nil
+}
+
+// together are the covariances of estimates, to a thousandth of a point².
+func together(fit *contrib.Fit) [][]float64 {
+	out := make([][]float64, len(fit.Teams()))
+	for i := range out {
+		out[i] = make([]float64, i)
+		for j := range i {
+			out[i][j] = math.Round(1000*fit.Cov(i, j)) / 1000
+		}
+	}
+	return out
 }
 
 // forecasts are those of the matches to come, in playing order, made on all cores.

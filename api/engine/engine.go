@@ -50,6 +50,9 @@ type Analysis struct {
 	DataNo    int64             `json:"data_no"`
 	Estimate  record.Estimate   `json:"estimate"`
 	Forecasts []record.Forecast `json:"forecasts"` // matches that are not played, in playing order
+	// Together are the covariances, in points², of what is not known of Now: row i
+	// has those of team i of Estimate with the teams before it.
+	Together [][]float64 `json:"together"`
 	// Judgements has a scale for each question over all robots of a match.
 	Judgements []record.JudgementScale `json:"judgements"`
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"math"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -268,6 +269,8 @@ func TestFirstPicture(t *testing.T) {
 	}
 	whole := e.standings.work
 	hold := make(chan struct{})
+	release := sync.OnceFunc(func() { close(hold) })
+	t.Cleanup(release) // before the engine waits for it, also when this fails
 	e.standings.work = func(ctx context.Context, m *Model, team record.TeamID) (*Standings, error) {
 		<-hold
 		return whole(ctx, m, team)
@@ -287,7 +290,7 @@ func TestFirstPicture(t *testing.T) {
 			break
 		}
 	}
-	close(hold)
+	release()
 	for {
 		wait(t, done)
 		if s, _, current, err := e.Standings(t.Context(), f.event); err != nil {
@@ -384,6 +387,24 @@ func TestAnalyse(t *testing.T) {
 	}
 	if diff := cmp.Diff(a, b); diff != "" {
 		t.Errorf("the same data give another analysis: %s", diff)
+	}
+	// What robots have in common is told: here most of what is not known of one
+	// would move the others, who share alliances with it, the other way.
+	fit, err := contrib.Estimate(ev, contrib.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	some := 0.0
+	for i, row := range a.Together {
+		for j, v := range row {
+			if math.Abs(v-fit.Cov(i, j)) > 0.0005001 || len(row) != i {
+				t.Errorf("covariance of teams %d and %d: %v, the fit has %v", i, j, v, fit.Cov(i, j))
+			}
+			some += math.Abs(v)
+		}
+	}
+	if len(a.Together) != len(a.Estimate.Teams) || some == 0 {
+		t.Errorf("%d rows of covariances for %d teams, sum %v", len(a.Together), len(a.Estimate.Teams), some)
 	}
 	var got []string
 	for _, f := range a.Forecasts {

@@ -2,7 +2,7 @@
 
 import type { MarkBody, Match, Observation, TeamEstimate } from '$lib/api';
 import { compareTeams, counted, day, inWords, knownTime, listed } from '$lib/figures';
-import { better } from '$lib/state/lists';
+import { better, type Together } from '$lib/state/lists';
 import { isPlayed, lastPlays } from '$lib/state/matches';
 
 /** The day that is looked back on: that of the last played match, else of now. */
@@ -120,14 +120,15 @@ export interface Undecided {
 /** Neighbours on the list whose order is open: the lower is the better with a chance of more than a third. */
 export function undecidedOf(
   list: readonly string[],
-  estimates: ReadonlyMap<string, TeamEstimate>
+  estimates: ReadonlyMap<string, TeamEstimate>,
+  together: Together
 ): Undecided[] {
   return list.slice(1).flatMap((lower, i) => {
     const upper = list[i]!;
     const a = estimates.get(upper);
     const b = estimates.get(lower);
     if (!a || !b) return [];
-    const wrong = better(a, b);
+    const wrong = better(a, b, together);
     return wrong > 1 / 3 ? [{ place: i + 1, upper, lower, wrong }] : [];
   });
 }

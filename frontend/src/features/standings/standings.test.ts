@@ -54,6 +54,7 @@ const matter = (part: Partial<Matter>): Matter => ({
 const standings = (part: Partial<Standings> = {}): Standings => ({
   current: true,
   data_no: 7,
+  first: false,
   runs: 20000,
   captains: 8,
   our_team: '905',

@@ -1209,6 +1209,8 @@ export interface components {
       data_no: number;
       fit: components['schemas']['Fit'];
       teams: components['schemas']['TeamEstimate'][];
+      /** @description Covariances of now, in points²: row i has those of team i with the teams before it. With now_sd they say how sure a difference of two robots is */
+      together: number[][];
     };
     Event: {
       /**

@@ -73,6 +73,8 @@ export interface Bundle {
   /** The feed said that it changed since. */
   stale?: boolean;
   at: string;
+  /** When it was asked for, in milliseconds of this device's clock; older copies have none. */
+  asked?: number;
 }
 
 export interface FeedPosition {

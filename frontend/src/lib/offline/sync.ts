@@ -9,6 +9,7 @@ import {
   type SentRevision,
   type SyncAnswer
 } from '../api';
+import { exclusively } from './alone';
 import { due, everyday, refresh } from './bundle';
 import type { BundleName, DB, Unsent } from './db';
 import { position, startOver, take } from './feed';
@@ -266,10 +267,4 @@ export function counts(
     apart: records(mine.filter((u) => u.refused === undefined && u.apart)),
     others: [...names].map(([nickname, of]) => ({ nickname, records: records(of) }))
   };
-}
-
-/** Runs alone in this browser where Web Locks exist (a secure context); sending twice does no harm. */
-export async function exclusively(name: string, work: () => Promise<void>): Promise<void> {
-  if (typeof navigator === 'undefined' || !navigator.locks) return work();
-  await navigator.locks.request(name, work);
 }

@@ -7,6 +7,8 @@ import { isPlayed, lastPlays, sideOf } from './matches';
 
 /** So many of our matches ahead. */
 const AHEAD = 3;
+/** What somebody looks at now goes first. */
+const PATIENCE_MS = 3_000;
 
 /** Our next matches of which a brief can be made. */
 export function toPrepare(event: Pick<EventState, 'matches' | 'ourTeam'>): string[] {
@@ -22,16 +24,20 @@ export function toPrepare(event: Pick<EventState, 'matches' | 'ourTeam'>): strin
 
 /** Keeps them in step with the data; returns the way to stop. */
 export function keepBriefs(event: EventState): () => void {
-  return follow(event.id, async () => {
-    const db = await database();
-    for (const match of toPrepare(event)) {
-      try {
-        await refresh(db, event.id, `brief/${match}`, (e, etag) => analysis.brief(e, match, {}, etag));
-      } catch (error) {
-        if (error instanceof NoAnswer) return false;
-        // Nothing is known yet, say: the brief's own screen tells.
+  return follow(
+    event.id,
+    async () => {
+      const db = await database();
+      for (const match of toPrepare(event)) {
+        try {
+          await refresh(db, event.id, `brief/${match}`, (e, etag) => analysis.brief(e, match, {}, etag));
+        } catch (error) {
+          if (error instanceof NoAnswer) return false;
+          // Nothing is known yet, say: the brief's own screen tells.
+        }
       }
-    }
-    return true;
-  });
+      return true;
+    },
+    PATIENCE_MS
+  );
 }

@@ -31,6 +31,18 @@ test('looks at once, when an analysis is done, and by itself if it is not told o
   expect(seen.looks).toBe(3);
 });
 
+test('what nobody waits for lets others go first', async () => {
+  let looks = 0;
+  const end = follow('e', () => Promise.resolve(++looks > 0), 3_000);
+  await vi.advanceTimersByTimeAsync(0);
+  announce({ event: 'e', analysed: true });
+  await vi.advanceTimersByTimeAsync(2_999);
+  expect(looks).toBe(1);
+  await vi.advanceTimersByTimeAsync(1);
+  expect(looks).toBe(2);
+  end();
+});
+
 test('changes that nothing hangs on, of other events, or not yet sent, are left alone', async () => {
   const { seen, end } = watch();
   await vi.advanceTimersByTimeAsync(0);

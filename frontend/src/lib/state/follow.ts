@@ -13,8 +13,11 @@ const LONGEST_WAIT_MS = 10_000;
 
 const moves = new Set(['observation', 'result', 'mark', 'training', 'judgement']);
 
-/** Calls look now, when an analysis is done and some time after each change, and again until it says that what it got is of the newest data. */
-export function follow(event: string, look: () => Promise<boolean>): () => void {
+/**
+ * Calls look now, patience (in milliseconds) after an analysis is done, and some time
+ * after each change, and again until it says that what it got is of the newest data.
+ */
+export function follow(event: string, look: () => Promise<boolean>, patience = 0): () => void {
   let timer: ReturnType<typeof setTimeout> | undefined;
   let wait = FIRST_WAIT_MS;
   let stopped = false;
@@ -56,7 +59,7 @@ export function follow(event: string, look: () => Promise<boolean>): () => void 
       wait = FIRST_WAIT_MS;
       soon(UNTOLD_MS);
     }
-    if (change.analysed) soon(0);
+    if (change.analysed) soon(patience);
   });
   soon(0);
   return () => {

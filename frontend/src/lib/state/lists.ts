@@ -1,7 +1,7 @@
 // What every screen knows of pick lists: their order, how far the numbers allow
 // it, and a copy of one.
 
-import type { EntryBody, TeamEstimate } from '$lib/api';
+import type { EntryBody, Estimates, TeamEstimate } from '$lib/api';
 import { compareTeams, normalCdf } from '$lib/figures';
 import { entryId, type Change } from '$lib/offline';
 
@@ -40,9 +40,23 @@ export interface Against extends Listed {
   by: number;
 }
 
-/** The chance that the second adds more than the first, as if what is not known of them were unrelated. */
-export function better(first: TeamEstimate, second: TeamEstimate): number {
-  const sd = Math.hypot(first.now_sd, second.now_sd);
+/** How what is not known of two robots goes together: a covariance, in points². */
+export type Together = (a: string, b: string) => number;
+
+/** That of the server's estimates; nothing of robots that are not among them. */
+export function togetherOf(estimates: Pick<Estimates, 'teams' | 'together'> | undefined): Together {
+  const row = new Map(estimates?.teams.map((e, i) => [e.team, i]));
+  return (a, b) => {
+    const [i, j] = [row.get(a) ?? -1, row.get(b) ?? -1];
+    // What a device kept from an older server has none.
+    return estimates?.together?.[Math.max(i, j)]?.[Math.min(i, j)] ?? 0;
+  };
+}
+
+/** The chance that the second adds more than the first. */
+export function better(first: TeamEstimate, second: TeamEstimate, together: Together): number {
+  const variance = first.now_sd ** 2 + second.now_sd ** 2 - 2 * together(first.team, second.team);
+  const sd = Math.sqrt(Math.max(0, variance));
   if (sd === 0) return first.now === second.now ? 0.5 : second.now > first.now ? 1 : 0;
   return normalCdf((second.now - first.now) / sd);
 }
@@ -54,7 +68,8 @@ export function better(first: TeamEstimate, second: TeamEstimate): number {
  */
 export function againstNumbers(
   list: readonly string[],
-  estimates: ReadonlyMap<string, TeamEstimate>
+  estimates: ReadonlyMap<string, TeamEstimate>,
+  together: Together
 ): Against[] {
   const known = list.flatMap((team, i) => {
     const e = estimates.get(team);
@@ -66,7 +81,7 @@ export function againstNumbers(
       let variance = 0;
       for (const other of known) {
         if (other.team === team) continue;
-        const p = better(e, other.e);
+        const p = better(e, other.e, together);
         mean += p;
         variance += p * (1 - p);
       }
