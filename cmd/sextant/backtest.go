@@ -27,7 +27,7 @@ type backtestCommand struct {
 	Estimator    []string `placeholder:"NAME" help:"fused (the estimate, and the default), mixed, least_squares or averages; repeat it to put several side by side."`
 	Draws        int      `default:"1000" help:"Draws of each match for the chances of ranking points and the spread of scores; 0: none."`
 	Format       string   `enum:"json,table" default:"json" help:"json or table."`
-	Selection    bool     `help:"With --seeds: play the alliance selection of so many invented events, our calls as recommended and in four plain ways. They come from the random streams 1, 2, … of --first-seed."`
+	Selection    bool     `help:"With --seeds: play the alliance selection of so many invented events, our calls as recommended and in five plain ways. They come from the random streams 1, 2, … of --first-seed."`
 	Plays        int      `default:"16" help:"With --selection: playoffs of each event."`
 	Worlds       int      `default:"96" help:"With --selection: worlds that a recommended call may draw."`
 	Rota         bool     `help:"With --seeds: send scouts to robots by value and by station at so many invented events, with the same luck, and tell what is known in the end."`

@@ -93,7 +93,7 @@ func writeSelectionsTable(out io.Writer, r *study.SelectionReport) error {
 	if err := w.Flush(); err != nil {
 		return fmt.Errorf("write: %w", err)
 	}
-	_, err := fmt.Fprintf(out, "\n%d invented events from seed %d, %d playoffs each with the same luck for all ways. Differences are paired by event.\n", r.Events, r.Seed, r.Plays)
+	_, err := fmt.Fprintf(out, "\n%d invented events from seed %d, %d playoffs each with the same luck for all ways. Differences are paired by event.\nThe recommendation promised to win %.1f %%.\n", r.Events, r.Seed, r.Plays, 100*r.Promised)
 	return err
 }
 

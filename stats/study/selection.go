@@ -22,6 +22,7 @@ import (
 // The ways to choose a partner that are compared.
 const (
 	ByWorth   = "worth"   // the recommended call
+	ByTies    = "ties"    // of those that cannot be told from it, the one with most points
 	ByNow     = "now"     // the highest estimate of what to expect next
 	ByAverage = "average" // the highest average of what scouts wrote down
 	ByOPR     = "opr"     // the highest offensive power rating, plain least squares
@@ -54,14 +55,17 @@ type WayScores struct {
 
 // SelectionReport is what a study of selections found.
 type SelectionReport struct {
-	Events int         `json:"events"`
-	Seed   uint64      `json:"seed"`
-	Plays  int         `json:"plays"`
-	Ways   []WayScores `json:"ways" nullable:"false"`
+	Events int    `json:"events"`
+	Seed   uint64 `json:"seed"`
+	Plays  int    `json:"plays"`
+	// Promised is the mean chance to win that the recommendation gave its last
+	// call of an event; what became of it is the first way's Wins.
+	Promised float64     `json:"promised"`
+	Ways     []WayScores `json:"ways" nullable:"false"`
 }
 
 // Selections plays the alliance selection of invented events, our calls in each
-// of five ways, and then the playoff by the generator, who knows every robot.
+// of six ways, and then the playoff by the generator, who knows every robot.
 //
 // We are one of the first eight of the ranking, another one from event to
 // event. The other captains have lists of their own, halfway between the
@@ -76,8 +80,9 @@ func Selections(ctx context.Context, g *game.Game, opt SelectionOptions) (*Selec
 	if opt.Place == nil {
 		opt.Place = func(place int) float64 { return map[int]float64{1: 1, 2: 0.6, 3: 0.35}[place] }
 	}
-	ways := []string{ByWorth, ByNow, ByAverage, ByOPR, ByRank}
+	ways := []string{ByWorth, ByTies, ByNow, ByAverage, ByOPR, ByRank}
 	got := make([][]result, len(ways))
+	promised := 0.0
 	for k := 1; k <= opt.Events; k++ {
 		w, err := generate.New(g, rand.New(rand.NewPCG(opt.Seed, uint64(k))), opt.Invent)
 		if err != nil {
@@ -104,11 +109,12 @@ func Selections(ctx context.Context, g *game.Game, opt SelectionOptions) (*Selec
 		for i, x := range one {
 			got[i] = append(got[i], x)
 		}
+		promised += r.promised
 	}
 	if err := ctx.Err(); err != nil && len(got[0]) < 2 {
 		return nil, err
 	}
-	out := &SelectionReport{Events: len(got[0]), Seed: opt.Seed, Plays: opt.Plays}
+	out := &SelectionReport{Events: len(got[0]), Seed: opt.Seed, Plays: opt.Plays, Promised: promised / float64(len(got[0]))}
 	for i, way := range ways {
 		s := WayScores{Way: way}
 		wins := summary(got[i], got[i], func(a, _ result) float64 { return a.wins })
@@ -149,11 +155,17 @@ type rehearsal struct {
 	lists   map[record.TeamID][]record.TeamID // of the other captains
 	accepts map[record.TeamID]bool            // whether a captain accepts an invitation
 	value   map[string]map[record.TeamID]float64
+
+	// Several ways often come to the same board, and to the same playoff.
+	advised  map[string]*record.Advice
+	ended    map[string]result
+	promised float64 // chance to win that the recommendation gave its last call
 }
 
 func newRehearsal(w *generate.World, g *game.Game, opt SelectionOptions, seed uint64) (*rehearsal, error) {
 	ev := w.Event(w.Matches())
-	r := &rehearsal{w: w, g: g, opt: opt, seed: seed, lists: map[record.TeamID][]record.TeamID{}, accepts: map[record.TeamID]bool{}, value: map[string]map[record.TeamID]float64{}}
+	r := &rehearsal{w: w, g: g, opt: opt, seed: seed, lists: map[record.TeamID][]record.TeamID{}, accepts: map[record.TeamID]bool{}, value: map[string]map[record.TeamID]float64{},
+		advised: map[string]*record.Advice{}, ended: map[string]result{}}
 	var err error
 	if r.fit, err = contrib.Estimate(ev, contrib.Options{}); err != nil {
 		return nil, err
@@ -260,23 +272,48 @@ func (r *rehearsal) call(ctx context.Context, way string, b *selection.Board, tu
 	if len(pool) == 0 {
 		return "", nil
 	}
-	if way != ByWorth {
+	if way != ByWorth && way != ByTies {
 		return slices.MaxFunc(pool, func(x, y record.TeamID) int { return cmp.Compare(r.value[way][x], r.value[way][y]) }), nil
+	}
+	a, err := r.advice(ctx, b)
+	if err != nil {
+		return "", err
+	}
+	call := &a.Candidates[0]
+	if way == ByWorth {
+		r.promised = call.EventWin
+		return call.Team, nil
+	}
+	for i := range a.Candidates {
+		if c := &a.Candidates[i]; c.Tie && c.Points > call.Points {
+			call = c
+		}
+	}
+	return call.Team, nil
+}
+
+// advice is what the recommendation says where our selection stands.
+func (r *rehearsal) advice(ctx context.Context, b *selection.Board) (*record.Advice, error) {
+	key := fmt.Sprint(b.Alliances(), b.Declined())
+	if a := r.advised[key]; a != nil {
+		return a, nil
 	}
 	e, err := worth.New(r.fit, b, worth.Options{Our: r.our, Seed: r.seed, Workers: 1})
 	if err != nil {
-		return "", err
+		return nil, err
 	}
 	a, err := e.Refine(ctx, 0, r.opt.Worlds, nil)
-	if err != nil {
-		return "", err
-	}
-	return a.Candidates[0].Team, nil
+	r.advised[key] = a
+	return a, err
 }
 
 // playoffs plays them by the generator. Every game has a seed of its own, so
 // that luck is the same whoever plays.
 func (r *rehearsal) playoffs(alliances []selection.Formed) (result, error) {
+	key := fmt.Sprint(alliances)
+	if x, known := r.ended[key]; known {
+		return x, nil
+	}
 	f, err := bracket.FormatOf(r.g.Playoff, len(alliances))
 	if err != nil {
 		return result{}, err
@@ -320,6 +357,7 @@ func (r *rehearsal) playoffs(alliances []selection.Formed) (result, error) {
 			out.worth += r.opt.Place(n) / float64(p.Last-p.First+1) / float64(r.opt.Plays)
 		}
 	}
+	r.ended[key] = out
 	return out, nil
 }
 

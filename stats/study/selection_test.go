@@ -30,7 +30,7 @@ func selections(t testing.TB, events int) *study.SelectionReport {
 func TestSelections(t *testing.T) {
 	t.Parallel()
 	r := selections(t, 3)
-	if len(r.Ways) != 5 || r.Ways[0].Way != study.ByWorth || r.Ways[0].WinsBehind != (study.Difference{}) {
+	if len(r.Ways) != 6 || r.Ways[0].Way != study.ByWorth || r.Ways[0].WinsBehind != (study.Difference{}) || r.Promised <= 0 || r.Promised >= 1 {
 		t.Fatalf("%+v", r)
 	}
 	differ := false
