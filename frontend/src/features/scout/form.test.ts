@@ -16,11 +16,11 @@ vi.mock('$app/navigation', () => ({ goto: vi.fn() }));
 const PATIENT = { timeout: 10_000 };
 const EVENT = '018f3c2e-7b1a-7c3d-9e4f-1a2b3c4d5e6f';
 
-function open(file: string, team = '', waiting = 2) {
+function open(file: string, team = '', status = {}) {
   const saved: Observation[] = [];
   const event = {
     id: EVENT,
-    status: { link: 'no-answer', waiting, refused: 0, others: [] },
+    status: { link: 'no-answer', waiting: 2, refused: 0, others: [], ...status },
     save: vi.fn((change: { body: Observation }) => {
       saved.push(change.body);
       return Promise.resolve();
@@ -157,12 +157,18 @@ describe('the form', () => {
   });
 
   it('never calls stored what is still to be saved', async () => {
-    const { watch } = open('slackwater.json', '', 0);
+    const { watch } = open('slackwater.json', '', { link: 'fine', waiting: 0 });
     expect(screen.getByText('Everything is stored')).toBeTruthy();
     await tap('Casts off');
     expect(screen.queryByText('Everything is stored')).toBeNull();
     expect(screen.getByText('Each tap is kept on this tablet; save when the match is over.')).toBeTruthy();
     watch.nudge(400);
     expect(await screen.findByText(/^The match is over\./)).toBeTruthy();
+  });
+
+  it('says first what hinders saving', async () => {
+    open('slackwater.json', '', { link: 'full', waiting: 0 });
+    await tap('Casts off');
+    expect(screen.getByText('The disk of this device is full: nothing new fits')).toBeTruthy();
   });
 });
