@@ -167,6 +167,11 @@ const screens = [
   { ...plain('lead', 'truth', '/truth'), ready: (p) => p.getByText(/safe to pick from/) },
   plain('lead', 'lead-watch', '/watch'),
   plain('lead', 'device', '/device'),
+  plain('lead', 'carry', '/carry'),
+  {
+    ...plain('lead', 'carry-codes', '/carry?part=give-out'),
+    then: (p) => p.getByRole('button', { name: 'Show the codes' }).click()
+  },
   ...parts.map((part) => plain('lead', `set-up-${part}`, `/set-up?part=${part}`)),
   { ...plain('lead', 'events', '/events'), whole: true },
   { ...plain('lead', 'new-event', '/events/new'), whole: true },
@@ -201,6 +206,7 @@ const screens = [
   },
   plain('scout', 'records', '/watch/records'),
   plain('scout', 'scout-device', '/device'),
+  plain('scout', 'scout-carry', '/carry?part=take-in'),
   { ...plain('scout', 'correct', '/watch/records'), then: follow('/watch/records/') },
   named('coach'),
   { ...plain('coach', 'briefs', '/brief'), ready: (p) => p.getByText('is our next match') },

@@ -190,6 +190,7 @@ describe('frames', () => {
     ['another event', () => bent(3, 0), 'This code is of another event'],
     ['a slip in the payload', () => bent(100, 0, false), 'This code was misread'],
     ['a slip in the head', () => bent(12, 9, false), 'This code was misread'],
+    ['a slip in the form', () => bent(2, 9, false), 'This code was misread'],
     ['a frame behind the last', () => bent(12, 200), 'This code was misread'],
     ['a frame that was cut off', async () => (await bent(2, 1)).slice(0, 300), 'This code was misread'],
     ['a text without end', async () => '0'.repeat(3_000_000), 'This code is not one that Sextant shows']

@@ -32,7 +32,7 @@ export type Part = 'schedule' | 'questions' | 'lists' | 'briefs';
 
 /** The kinds of records of each part; a scout's tablet holds no strategy. */
 const KINDS: Record<Part, string[]> = {
-  schedule: ['seat', 'result'],
+  schedule: ['seat', 'rota', 'result', 'playoff'],
   questions: ['question'],
   lists: ['list', 'entry', 'note', 'mark', 'selection'],
   briefs: ['agreement', 'debrief', 'sketch']

@@ -60,12 +60,13 @@ export function readFrame(text: string, event: string): Frame {
   const frame = text.length <= MOST_LETTERS ? decode(text.toUpperCase()) : undefined;
   if (!frame || frame.length < 3 || frame[0] !== MAGIC[0] || frame[1] !== MAGIC[1])
     throw new Told('This code is not one that Sextant shows.');
-  checkProtocol(frame[2]!);
   if (frame.length <= HEAD) throw new Told(MISREAD);
   const view = new DataView(frame.buffer);
   const crc = view.getUint32(15);
   view.setUint32(15, 0);
   if (crc32(frame) !== crc) throw new Told(MISREAD);
+  // After the sum, which stands there in every form: a slip must not look like another form.
+  checkProtocol(frame[2]!);
   if (!same(frame.subarray(3, 7), short(event)))
     throw new Told(
       'This code is of another event. Open that event here, or look whether the other device is in the right one.'
