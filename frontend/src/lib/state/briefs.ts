@@ -1,5 +1,5 @@
 /** Our next briefs are fetched before anybody opens them: in the queue there is no network. */
-import { analysis, NoAnswer } from '$lib/api';
+import { analysis, NoAnswer, type Brief } from '$lib/api';
 import { database, refresh } from '$lib/offline';
 import type { EventState } from './event.svelte';
 import { follow } from './follow';
@@ -28,15 +28,19 @@ export function keepBriefs(event: EventState): () => void {
     event.id,
     async () => {
       const db = await database();
+      let current = true;
       for (const match of toPrepare(event)) {
+        const name = `brief/${match}` as const;
         try {
-          await refresh(db, event.id, `brief/${match}`, (e, etag) => analysis.brief(e, match, {}, etag));
+          await refresh(db, event.id, name, (e, etag) => analysis.brief(e, match, {}, etag));
+          const kept = (await db.get('bundle', [event.id, name]))?.value as Brief | undefined;
+          current &&= kept?.current !== false;
         } catch (error) {
           if (error instanceof NoAnswer) return false;
           // Nothing is known yet, say: the brief's own screen tells.
         }
       }
-      return true;
+      return current;
     },
     PATIENCE_MS
   );
