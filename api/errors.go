@@ -143,6 +143,8 @@ func explain(err error) *problem {
 		return unsolvable.because("The numbers of this event are so extreme that no estimate can be made. Look for a slip in the scores; everything entered is safe.")
 	case errors.Is(err, transfer.ErrNoList):
 		return notFound.because("There is no such pick list; say which with the parameter list.", problemItem{Parameter: "list", Message: "no such list"})
+	case errors.Is(err, transfer.ErrFrozen):
+		return invalid.because("This list is a dated copy and stays as it was, so nothing was changed. Import into another list, or into a new one.", problemItem{Parameter: "list", Message: "a dated copy"})
 	case errors.Is(err, transfer.ErrRedacted):
 		return invalid.because("A pick list is nothing but plans. Take strategy out of redact, or choose another table.", problemItem{Parameter: "redact", Message: "a pick list is left out"})
 	case errors.Is(err, store.ErrNotFound):

@@ -8,6 +8,7 @@ import (
 	"io"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
@@ -93,6 +94,26 @@ func TestCSVRoundTrip(t *testing.T) {
 	}
 	from.get(".export?table=picklist").problem(notFound, "list")
 	from.get(".export?table=picklist&list="+uuid.NewString()).problem(notFound, "list")
+}
+
+// TestImportIntoCopy holds that a dated copy is not filled anew.
+func TestImportIntoCopy(t *testing.T) {
+	t.Parallel()
+	lead := filled(t)
+	list := lead.lists()[0].RecordID
+	path := "table=picklist&list=" + list.String()
+	before := lead.get(".export?" + path).want(200).body
+	frozen := sentRevision{
+		RevisionID: uuid.Must(uuid.NewV7()), RecordID: list, Parents: []uuid.UUID{}, Kind: "list", Lamport: 9, MadeAt: time.Now(),
+		Body: mustJSON(t, map[string]any{"frozen": "2031-03-06T21:15:00Z"}),
+	}
+	if o := lead.push(frozen).Items[0]; o.Outcome != "stored" {
+		t.Fatalf("%+v", o)
+	}
+	lead.send("POST", ".import?"+path, "rank,team\n1,40102\n", "Content-Type", csvType).problem(invalid, "list")
+	if after := lead.get(".export?" + path).want(200).body; !bytes.Equal(before, after) {
+		t.Errorf("the copy changed:\n%s", after)
+	}
 }
 
 // TestImportPreview holds that a preview of good data writes nothing and tells

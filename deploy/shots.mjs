@@ -121,7 +121,21 @@ const shots = [
       }
     }
   },
-  { who: 'coach', name: 'coach', path: '', ready: (p) => p.getByText('80 % interval') }
+  { who: 'coach', name: 'coach', path: '', ready: (p) => p.getByText('80 % interval') },
+  {
+    who: 'lead',
+    name: 'selection',
+    path: '/selection',
+    ready: (p) => p.getByText('plausible worlds'),
+    // A rehearsal, so that the event stays as it is.
+    then: async (p) => {
+      await p.getByRole('button', { name: 'Rehearse' }).click();
+      await p.getByRole('button', { name: 'Let the others choose' }).click();
+      await p.getByText('Best call').waitFor({ timeout: 60_000 });
+      await p.getByText('Being worked out anew').waitFor({ state: 'hidden', timeout: 60_000 });
+      await p.getByText(/of \d{3,} plausible worlds/).waitFor({ timeout: 60_000 });
+    }
+  }
 ];
 
 // Every screen, and whose it is. A screen is there once its first heading is.
@@ -155,6 +169,31 @@ const screens = [
   named('robot'),
   plain('lead', 'lists', '/lists'),
   named('list'),
+  {
+    ...named('list'),
+    name: 'list-weights',
+    then: async (p) => {
+      await named('list').then(p);
+      await p.getByRole('button', { name: /^Order by weights/ }).click();
+    }
+  },
+  { ...named('selection'), then: undefined },
+  { ...named('selection'), name: 'selection-our-turn' },
+  {
+    ...named('selection'),
+    name: 'hold-up',
+    then: async (p) => {
+      await p.getByRole('textbox', { name: 'Team that is invited' }).press('h');
+      await p.getByRole('dialog').waitFor();
+    },
+    after: (p) => p.keyboard.press('Escape')
+  },
+  {
+    ...named('selection'),
+    name: 'call-sheet',
+    then: (p) => p.emulateMedia({ media: 'print' }),
+    after: (p) => p.emulateMedia({ media: 'screen' })
+  },
   { ...plain('lead', 'rota', '/rota'), ready: (p) => p.getByRole('heading', { name: 'Ahead' }) },
   plain('lead', 'paper', '/paper'),
   plain('lead', 'paper-type', '/paper/type'),
@@ -209,6 +248,7 @@ const screens = [
   plain('scout', 'scout-carry', '/carry?part=take-in'),
   { ...plain('scout', 'correct', '/watch/records'), then: follow('/watch/records/') },
   named('coach'),
+  { ...named('selection'), who: 'coach', name: 'coach-selection', then: undefined },
   { ...plain('coach', 'briefs', '/brief'), ready: (p) => p.getByText('is our next match') },
   { ...plain('coach', 'brief', '/brief/Q68'), ready: (p) => p.getByRole('heading', { name: 'Who does what' }) },
   plain('coach', 'sketch', '/brief/Q68/sketch'),

@@ -38,7 +38,7 @@ type Done struct {
 // Teams and matches replace what is there; rows of the others are revisions
 // against the records that are there. Errors: table.Errors says what is wrong
 // with the file, store.ErrNotFound that there is no such event, ErrNoList that
-// there is no such pick list.
+// there is no such pick list, ErrFrozen that it is a dated copy.
 func Import(ctx context.Context, db *store.DB, event uuid.UUID, f File) (Done, error) {
 	g, _, err := Game(ctx, db, event)
 	if err != nil {

@@ -17,6 +17,9 @@ import (
 	"sextant/store"
 )
 
+// ErrFrozen says that a pick list is a dated copy, which stays as it was.
+var ErrFrozen = errors.New("the pick list is a dated copy")
+
 // ErrNoList says that the event has no pick list of that id.
 var ErrNoList = errors.New("there is no such pick list")
 
@@ -57,11 +60,20 @@ func ranked(entries []record.EntryBody) []table.Pick {
 
 // checkList is ErrNoList unless there is such a pick list.
 func checkList(ctx context.Context, db *store.DB, event, list uuid.UUID) error {
+	_, err := readList(ctx, db, event, list)
+	return err
+}
+
+// readList reads a pick list; ErrNoList: there is none.
+func readList(ctx context.Context, db *store.DB, event, list uuid.UUID) (body record.ListBody, err error) {
 	r, err := db.Record(ctx, event, list)
 	if errors.Is(err, store.ErrNotFound) || err == nil && r.Kind != record.KindList {
-		return ErrNoList
+		return body, ErrNoList
 	}
-	return err
+	if err == nil {
+		err = json.Unmarshal(r.Body, &body)
+	}
+	return body, err
 }
 
 // entries are all entries of a list, removed ones too, in no order.
@@ -106,7 +118,11 @@ func pickListDrafts(ctx context.Context, db *store.DB, event uuid.UUID, f File) 
 // listDraft finds the list that is to be filled, or drafts a new one.
 func listDraft(ctx context.Context, db *store.DB, event uuid.UUID, f File) (uuid.UUID, []store.Draft, error) {
 	if f.List != uuid.Nil {
-		return f.List, nil, checkList(ctx, db, event, f.List)
+		body, err := readList(ctx, db, event, f.List)
+		if err == nil && body.Frozen != nil {
+			err = ErrFrozen
+		}
+		return f.List, nil, err
 	}
 	id, err := uuid.NewV7()
 	if err != nil {

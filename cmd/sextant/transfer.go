@@ -173,6 +173,8 @@ func (c *importCommand) table(ctx context.Context, db *store.DB, in io.Reader, o
 	switch {
 	case errors.As(err, &rows):
 		return badInput(rows)
+	case errors.Is(err, transfer.ErrFrozen):
+		return badInput(errors.New("--list: that list is a dated copy and stays as it was; name another one, or none for a new one"))
 	case errors.Is(err, transfer.ErrNoList):
 		return noList(ctx, db, c.Into)
 	case errors.Is(err, store.ErrNotFound):
