@@ -4,11 +4,15 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
+	"fmt"
+	"slices"
 
 	"github.com/danielgtaylor/huma/v2"
 
 	"sextant/api/photo"
+	"sextant/stats/record"
 	"sextant/store"
 )
 
@@ -62,4 +66,38 @@ func (s *Server) getBlob(ctx context.Context, in *BlobPath) (*huma.StreamRespons
 		hc.SetHeader("Cache-Control", "private, max-age=31536000, immutable")
 		hc.BodyWriter().Write(blob.Bytes)
 	}}, nil
+}
+
+// photosView is one photo of each robot, to recognise it by.
+type photosView struct {
+	Photos map[record.TeamID]string `json:"photos" doc:"By team: the SHA-256 of the first photo of the latest visit that has one"`
+}
+
+type photosOutput struct {
+	ETag string `header:"ETag"`
+	Body photosView
+}
+
+// getPhotos says nothing of what else a visit brought: scouts see it.
+func (s *Server) getPhotos(ctx context.Context, in *readInput) (*photosOutput, error) {
+	records, err := s.opt.Store.Records(ctx, in.Event, store.Filter{Kind: record.KindPit})
+	if err != nil {
+		return nil, err
+	}
+	slices.SortStableFunc(records, func(a, b store.Record) int { return a.MadeAt.Compare(b.MadeAt) })
+	out := &photosOutput{Body: photosView{Photos: map[record.TeamID]string{}}}
+	hash := sha256.New()
+	for i := range records {
+		var body record.PitBody
+		if err := json.Unmarshal(records[i].Body, &body); err != nil {
+			return nil, err
+		}
+		if len(body.Photos) == 0 || body.Discarded {
+			continue
+		}
+		out.Body.Photos[body.Team] = body.Photos[0]
+		fmt.Fprintf(hash, "%s %s\n", body.Team, body.Photos[0])
+	}
+	out.ETag = etag(hex.EncodeToString(hash.Sum(nil)[:8]))
+	return out, fresh(in.Seen, out.ETag)
 }

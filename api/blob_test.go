@@ -65,6 +65,13 @@ func TestPitVisit(t *testing.T) {
 		t.Error("a scout reports in another's name")
 	}
 
+	var photos photosView
+	a2 := lead.join("scout", "s09").get(".photos").want(200, &photos)
+	if photos.Photos["40101"] != digest || len(photos.Photos) != 1 || bytes.Contains(a2.body, []byte("rattles")) {
+		t.Errorf("%s", a2.body)
+	}
+	lead.get(".photos", "If-None-Match", a2.header.Get("ETag")).want(304)
+
 	archive := lead.get(".export?form=ndjson").want(200)
 	to := newFixture(t)
 	var r restored

@@ -78,6 +78,7 @@ func (s *Server) routes(a huma.API) {
 	add(s, a, operation{"watch-changes", get, e + "/changes", "Live: numbers of changes as server-sent events", 0, 0, answerIsEvents}, s.changes)
 	add(s, a, operation{"put-blob", put, e + "/blobs/{sha256}", "Send a picture (JPEG or PNG); nothing but the picture is kept", blobBody, 204, bodyIsPicture}, s.putBlob)
 	add(s, a, operation{"get-blob", get, e + "/blobs/{sha256}", "A picture", 0, 0, answerIsPicture}, s.getBlob)
+	add(s, a, operation{"get-photos", get, e + "/photos", "One photo of each robot that has one", 0, 0, nil}, s.getPhotos)
 	add(s, a, operation{"list-records", get, e + "/records", "Records as they count now; a scout's are the own ones", 0, 0, nil}, s.listRecords)
 	add(s, a, operation{"list-revisions", get, e + "/records/{record}/revisions", "The history of a record", 0, 0, nil}, s.listRevisions)
 

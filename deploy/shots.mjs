@@ -194,6 +194,8 @@ const screens = [
     then: (p) => p.emulateMedia({ media: 'print' }),
     after: (p) => p.emulateMedia({ media: 'screen' })
   },
+  plain('lead', 'pits', '/pits'),
+  plain('lead', 'pit', '/pits/40101'),
   { ...plain('lead', 'rota', '/rota'), ready: (p) => p.getByRole('heading', { name: 'Ahead' }) },
   plain('lead', 'paper', '/paper'),
   plain('lead', 'paper-type', '/paper/type'),

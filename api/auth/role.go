@@ -67,6 +67,7 @@ var table = map[string]roleSet{
 	"watch-changes":  members,
 	"put-blob":       members,
 	"get-blob":       members,
+	"get-photos":     members,
 	"list-records":   members,
 	"list-revisions": members,
 

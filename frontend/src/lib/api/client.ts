@@ -123,6 +123,17 @@ export async function lines<P extends keyof paths, T>(
   }
 }
 
+/** A file as it is. Throws as call does. */
+export async function file(path: keyof paths, parts: object): Promise<Blob> {
+  try {
+    const answer = await fetch(address(path, parts), { credentials: 'same-origin' });
+    if (!answer.ok) throw await readProblem(answer);
+    return await answer.blob();
+  } catch (error) {
+    throw error instanceof Problem ? error : new NoAnswer(error);
+  }
+}
+
 /** Like call, for answers that always have a body. */
 export async function ask<P extends keyof paths, M extends Method>(
   method: M,

@@ -1,5 +1,5 @@
 /** The only door to the server. */
-import { address, ask, call, lines } from './client';
+import { address, ask, call, file, lines } from './client';
 import type {
   AdviceLine,
   AdviseRequest,
@@ -120,6 +120,23 @@ export const sync = {
     }),
   read: (event: string, after: number, limit: number) =>
     ask('get', '/api/events/{event}/sync', { path: { event }, query: { after, limit } })
+};
+
+/** Pictures, by the SHA-256 of what a device has. */
+export const blobs = {
+  put: async (event: string, sha256: string, picture: Blob): Promise<void> => {
+    await call('put', '/api/events/{event}/blobs/{sha256}', {
+      path: { event, sha256 },
+      raw: { text: picture, type: picture.type },
+      timeout: 120_000
+    });
+  },
+  /** One of each robot that has one. */
+  all: async (event: string, etag?: string) => {
+    const answer = await call('get', '/api/events/{event}/photos', { path: { event }, etag });
+    return { ...answer, value: answer.value && { current: true, photos: answer.value.photos } };
+  },
+  read: (event: string, sha256: string) => file('/api/events/{event}/blobs/{sha256}', { event, sha256 })
 };
 
 export const records = {

@@ -369,6 +369,23 @@ export interface paths {
     patch: operations['rename-member'];
     trace?: never;
   };
+  '/api/events/{event}/photos': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** One photo of each robot that has one */
+    get: operations['get-photos'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/events/{event}/records': {
     parameters: {
       query?: never;
@@ -1795,6 +1812,12 @@ export interface components {
       /** Format: double */
       seconds: number;
       within?: string;
+    };
+    Photos: {
+      /** @description By team: the SHA-256 of the first photo of the latest visit that has one */
+      photos: {
+        [key: string]: string;
+      };
     };
     Pin: {
       /** @example 40117 */
@@ -3800,6 +3823,41 @@ export interface operations {
         };
         content: {
           'application/json': components['schemas']['Member'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'get-photos': {
+    parameters: {
+      query?: never;
+      header?: {
+        /** @description ETag of an earlier answer: 304 if nothing changed */
+        'If-None-Match'?: string;
+      };
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          ETag?: string;
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['Photos'];
         };
       };
       /** @description Error */

@@ -58,6 +58,7 @@ export type BundleName =
 export type PageName =
   | 'calibration'
   | 'knowledge'
+  | 'photos'
   | 'truth'
   | `brief/${string}`
   | 'bracket'
@@ -84,17 +85,29 @@ export interface FeedPosition {
   lamport: number;
 }
 
+/** A picture. `unsent` is its event as long as the server does not have it. */
+export interface KeptBlob {
+  event: string;
+  sha256: string;
+  media: string;
+  bytes: ArrayBuffer;
+  unsent?: string;
+  /** Why the server did not take it. */
+  refused?: string;
+}
+
 interface Schema extends DBSchema {
   records: { key: [string, string]; value: StoredRecord; indexes: { kind: [string, string] } };
   outbox: { key: string; value: Unsent; indexes: { event: string } };
   feed: { key: string; value: FeedPosition };
   bundle: { key: [string, string]; value: Bundle };
   meta: { key: string; value: unknown };
+  blobs: { key: [string, string]; value: KeptBlob; indexes: { unsent: string } };
 }
 
 export type DB = IDBPDatabase<Schema>;
 
-const VERSION = 1;
+const VERSION = 2;
 
 export async function open(name = 'sextant'): Promise<DB> {
   return openDB<Schema>(name, VERSION, {
@@ -108,6 +121,9 @@ export async function open(name = 'sextant'): Promise<DB> {
         db.createObjectStore('feed', { keyPath: 'event' });
         db.createObjectStore('bundle', { keyPath: ['event', 'name'] });
         db.createObjectStore('meta');
+      }
+      if (from < 2) {
+        db.createObjectStore('blobs', { keyPath: ['event', 'sha256'] }).createIndex('unsent', 'unsent');
       }
     },
     // Another tab wants to upgrade: let it, the next read opens again.

@@ -27,6 +27,7 @@ export {
 } from './ids';
 export { isMerged, resolve, rivals, same, seenBy, type Resolved } from './resolve';
 export { asFile, save, settle, takeIn, tryAgain, unsent, type Change, type Person } from './outbox';
+export { blobOf, keepBlob, sendBlobs, unsentBlobs } from './blobs';
 export { due, everyday, kept, refresh } from './bundle';
 export { Sync, type Link, type Status } from './sync';
 export { fromFile, type FromFile } from './file';

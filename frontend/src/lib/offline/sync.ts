@@ -10,6 +10,7 @@ import {
   type SyncAnswer
 } from '../api';
 import { exclusively } from './alone';
+import { sendBlobs } from './blobs';
 import { due, everyday, refresh } from './bundle';
 import type { BundleName, DB, Unsent } from './db';
 import { position, startOver, take } from './feed';
@@ -136,6 +137,7 @@ export class Sync {
     this.#say({ link: this.#status.link === 'starting' ? 'starting' : 'working' });
     try {
       await this.#push();
+      await sendBlobs(this.#o.db, this.#o.event);
       await this.#pull();
       const member = this.#o.member();
       if (member !== undefined && (await rejoin(this.#o.db, this.#o.event, member))) this.#again = true;

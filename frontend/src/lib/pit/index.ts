@@ -1,0 +1,2 @@
+export * from './pit';
+export { reportsOf } from './reports';
