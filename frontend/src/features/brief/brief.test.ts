@@ -211,6 +211,24 @@ describe('a brief in words', () => {
   });
 });
 
+describe('three that start at one place', () => {
+  const free = ['middle', 'right'];
+  const clash = (a: string, b: string) => ({
+    kind: 'start',
+    teams: [a, b],
+    place: 'left',
+    chance: 0.5,
+    free
+  });
+  it('are asked once each, to different places', () => {
+    const clashes = [clash('1', '2'), clash('1', '3'), clash('2', '3')];
+    expect(toAgree(game, { ...brief, plan: { ...brief.plan, jobs: [] }, clashes })).toEqual([
+      { team: '2', text: 'Starts middle' },
+      { team: '3', text: 'Starts right' }
+    ]);
+  });
+});
+
 describe('which brief', () => {
   it('reads an address and names what is kept by it', () => {
     const q = queryOf(new URLSearchParams('red=40101+40102&ours=red&goal=points&x=1'));

@@ -162,10 +162,17 @@ export function needWords(game: Game | undefined, r: BriefReach): string {
 export function toAgree(game: Game | undefined, b: Brief): { team: string; text: string }[] {
   const out: { team: string; text: string }[] = [];
   for (const j of b.plan.jobs) if (hasJob(j)) out.push({ team: j.team, text: sentence(jobWords(j)) });
+  // Of two that start at one place the second in the list gives way, to say anything at all; each robot
+  // and each free place once, however many it collides with.
+  const moved = new Set<string>();
+  const taken = new Set<string>();
   for (const c of b.clashes) {
-    const other = c.free?.[0];
-    // Of two that start at one place the second in the list gives way, to say anything at all.
-    if (c.kind === 'start' && other) out.push({ team: c.teams.at(-1) ?? '', text: `Starts ${place(other)}` });
+    const team = c.teams.at(-1) ?? '';
+    const other = c.free?.find((f) => !taken.has(f));
+    if (c.kind !== 'start' || !other || moved.has(team)) continue;
+    moved.add(team);
+    taken.add(other);
+    out.push({ team, text: `Starts ${place(other)}` });
   }
   return out;
 }
