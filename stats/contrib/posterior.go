@@ -26,6 +26,8 @@ type Posterior struct {
 	Calibration float64              `json:"calibration"`
 	RestMean    float64              `json:"rest_mean" doc:"Points of an alliance beyond its robots"`
 	RestSD      float64              `json:"rest_sd"`
+	Shift       float64              `json:"shift" doc:"How much more robots do in playoffs, as a share"`
+	ShiftSD     float64              `json:"shift_sd"`
 	FoulMean    float64              `json:"foul_mean"`
 	FoulVar     float64              `json:"foul_var"`
 	Units       []map[string]float64 `json:"units" nullable:"false" doc:"By robot: units of each action a match; empty if nobody watched"`
@@ -37,7 +39,8 @@ func (f *Fit) Posterior() *Posterior {
 		Teams: append([]record.TeamID{}, f.teams...), Strength: append([]float64{}, f.fused.Now.Mean...),
 		Exposure: append([]float64{}, f.exposure.mean...), ExposureVar: append([]float64{}, f.exposure.meanVar...), StopsVar: f.exposure.variance,
 		Scale: f.fused.Scale, Components: append([]float64{}, f.fused.Components[:]...), Calibration: f.fused.Calibration,
-		RestMean: f.fused.RestMean, RestSD: f.fused.RestSD, FoulMean: f.foulMean, FoulVar: f.foulVar,
+		RestMean: f.fused.RestMean, RestSD: f.fused.RestSD,
+		Shift: f.fused.Shift, ShiftSD: f.fused.ShiftSD, FoulMean: f.foulMean, FoulVar: f.foulVar,
 	}
 	for i, actions := range f.actions() {
 		row, units := make([]float64, i+1), map[string]float64{}
@@ -74,7 +77,7 @@ func (p *Posterior) Fit(g *game.Game) (*Fit, error) {
 		exposure: &exposure{mean: p.Exposure, meanVar: p.ExposureVar, variance: p.StopsVar},
 		fused: &fused.Fit{
 			Settings: fused.Settings{Components: c}, Scale: p.Scale, Now: fused.Belief{Mean: p.Strength, Cov: cov},
-			RestMean: p.RestMean, RestSD: p.RestSD, Calibration: p.Calibration,
+			RestMean: p.RestMean, RestSD: p.RestSD, Shift: p.Shift, ShiftSD: p.ShiftSD, Calibration: p.Calibration,
 		},
 		estimate: func() record.Estimate { return record.Estimate{} },
 		parts:    func() []*Part { return make([]*Part, len(g.Components)) },

@@ -14,8 +14,9 @@
 //     An invited captain may decline. What is known of a captain can be pinned.
 //   - We choose what adds most to our alliance's expected score, caps and limits
 //     counted: a third lifter where only two are credited adds little.
-//   - A game between two alliances goes by the mean, the variance and the
-//     skewness of both scores in that world (Edgeworth's first term); caps and
+//   - A game between two alliances goes by the mean, the variance, the
+//     skewness and the kurtosis of both scores in that world (Edgeworth's series),
+//     played as hard as playoffs are; caps and
 //     limits come from drawn matches that package game credits.
 //   - The playoff is gone through exactly (bracket.Plan), so its luck adds no
 //     noise.

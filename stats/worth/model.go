@@ -7,11 +7,12 @@ import (
 
 	"sextant/stats/contrib"
 	"sextant/stats/game"
+	"sextant/stats/record"
 	"sextant/stats/simulate"
 )
 
 // tapes is how many drawn matches of a robot are kept to learn what caps take.
-const tapes = 160
+const tapes = 256
 
 // model is what the alliances' scores go by. It does not change after newModel.
 type model struct {
@@ -38,8 +39,11 @@ type capped struct {
 	max   float64
 }
 
+// playoffMatch stands for all matches that are looked ahead to.
+var playoffMatch = record.MatchID{Stage: record.PlayoffStage, Number: 1}
+
 func newModel(fit *contrib.Fit, seed uint64) *model {
-	m := &model{fit: fit, g: fit.Game(), engine: simulate.New(fit), n: len(fit.Teams()), size: fit.Game().Alliance.Robots}
+	m := &model{fit: fit, g: fit.Game(), engine: simulate.New(fit).For(playoffMatch), n: len(fit.Teams()), size: fit.Game().Alliance.Robots}
 	m.scorer = game.NewScorer(m.g)
 	for i := range m.n {
 		m.mean = append(m.mean, fit.Strength(i)*fit.Exposure(i))
@@ -141,6 +145,7 @@ type effect struct {
 	loss     float64 // points, expected
 	slope    float64 // of the loss, for each point that the robots make more
 	variance float64 // added to that of the sum of its robots; mostly below 0
+	third    float64 // and to the third central moment: scores that reach a cap lean to the left
 }
 
 // caps works out effects and keeps them. For one goroutine.
@@ -148,6 +153,7 @@ type caps struct {
 	m     *model
 	board *game.Board
 	known map[uint64]effect
+	lost  [tapes]float64 // to caps, of the robots that sums was asked about
 }
 
 func (m *model) newCaps() *caps {
@@ -177,7 +183,7 @@ func (c *caps) of(robots []int) effect {
 
 func (c *caps) work(robots []int) effect {
 	all := c.sums(robots)
-	e := effect{loss: all.loss, variance: all.square - all.loss*all.loss - 2*(all.cross-all.loss*all.points)}
+	e := effect{loss: all.loss, variance: all.square - all.loss*all.loss - 2*(all.cross-all.loss*all.points), third: c.leans(robots, &all)}
 	// A better form lets a robot do more of everything that can be counted, and
 	// so does a better robot: what luck does to the loss, strength does too.
 	if v := all.squares - all.points*all.points; v > 0 {
@@ -196,8 +202,23 @@ func (c *caps) work(robots []int) effect {
 // their square, and the product.
 type sums struct{ loss, square, points, squares, cross float64 }
 
+// leans is by how much the third central moment with caps differs from that
+// without, on the tapes that sums has gone through last.
+func (c *caps) leans(robots []int, all *sums) (out float64) {
+	for t := range tapes {
+		points := -all.points
+		for _, i := range robots {
+			points += c.m.points[i][t]
+		}
+		left := points - (c.lost[t] - all.loss)
+		out += (left*left*left - points*points*points) / tapes
+	}
+	return out
+}
+
 func (c *caps) sums(robots []int) (out sums) {
 	const each = 1.0 / tapes
+	clear(c.lost[:])
 	for t := range tapes {
 		points := 0.0
 		for _, i := range robots {
@@ -209,6 +230,7 @@ func (c *caps) sums(robots []int) (out sums) {
 			continue
 		}
 		l := max(points-c.counted(robots, t), 0)
+		c.lost[t] = l
 		out.loss += l * each
 		out.square += l * l * each
 		out.cross += l * points * each
@@ -266,6 +288,7 @@ func (m *model) credited(units []float64, k int) float64 {
 // moments of a robot's points in a match of one world.
 type moments struct {
 	mean, luck, share, third float64 // luck and share are parts of the variance
+	fourth                   float64 // cumulant
 	sd                       float64 // of the luck
 }
 
@@ -288,8 +311,11 @@ func (m *model) robot(i int, strength float64) moments {
 		out.luck += weight * v
 		out.share += weight * d * d
 		out.third += weight * (3*v*d + d*d*d)
-		if mean > 0 {
-			out.third += weight * 2 * v * v / mean // of a gamma law
+		out.fourth += weight * (3*v*v + 6*v*d*d + d*d*d*d)
+		if mean > 0 { // of a gamma law
+			third := 2 * v * v / mean
+			out.third += weight * third
+			out.fourth += weight * (6*v*v*v/(mean*mean) + 4*third*d)
 		}
 	}
 	add(1-stops, 1)
@@ -298,13 +324,14 @@ func (m *model) robot(i int, strength float64) moments {
 			add(stops*weights[k], w)
 		}
 	}
+	out.fourth -= 3 * (out.luck + out.share) * (out.luck + out.share)
 	out.sd = math.Sqrt(out.luck)
 	out.share += m.rounding[i]
 	return out
 }
 
 // side is an alliance's score in one world, fouls left out.
-type side struct{ mean, variance, third float64 }
+type side struct{ mean, variance, third, fourth float64 }
 
 // alliance adds up the robots that play.
 func (m *model) alliance(robots []int, world []moments, e effect) side {
@@ -316,20 +343,27 @@ func (m *model) alliance(robots []int, world []moments, e effect) side {
 		more += r.mean - m.mean[i]
 		out.variance += r.luck + r.share
 		out.third += r.third
+		out.fourth += r.fourth
 		sum += r.sd
 		own += r.luck
 	}
 	out.mean -= max(0, e.loss+e.slope*more)
+	out.third += e.third
 	out.variance += m.fit.Partners() * (sum*sum - own)
 	out.variance = max(out.variance+e.variance, 0.25*out.variance)
 	return out
 }
 
-// wins is the chance that a beats b, a tie being played again.
+// wins is the chance that a beats b, a tie being played again: Edgeworth's series
+// to the fourth cumulant (Abramowitz and Stegun 1964, 26.2.48, from memory).
 func wins(a, b side, fouls float64) float64 {
-	sd := math.Sqrt(a.variance + b.variance + 2*fouls + 1e-9)
+	variance := a.variance + b.variance + 2*fouls + 1e-9
+	sd := math.Sqrt(variance)
 	z := (a.mean - b.mean) / sd
-	skew := (a.third - b.third) / (sd * sd * sd)
-	p := 0.5*math.Erfc(-z/math.Sqrt2) + skew/6*(z*z-1)*math.Exp(-z*z/2)/math.Sqrt(2*math.Pi)
+	skew := (a.third - b.third) / (sd * variance)
+	excess := min(max((a.fourth+b.fourth)/(variance*variance), -1), 1)
+	zz := z * z
+	more := skew/6*(zz-1) - excess/24*z*(zz-3) - skew*skew/72*z*(zz*zz-10*zz+15)
+	p := 0.5*math.Erfc(-z/math.Sqrt2) + more*math.Exp(-zz/2)/math.Sqrt(2*math.Pi)
 	return min(max(p, 1e-6), 1-1e-6)
 }

@@ -1955,6 +1955,13 @@ export interface components {
       scale: number;
       /**
        * Format: double
+       * @description How much more robots do in playoffs, as a share
+       */
+      shift: number;
+      /** Format: double */
+      shift_sd: number;
+      /**
+       * Format: double
        * @description Variance of the share that a robot has of one match
        */
       stops_var: number;
