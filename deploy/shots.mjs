@@ -167,6 +167,26 @@ const screens = [
   { ...named('match'), name: 'match-played', path: '/matches/Q1', ready: (p) => p.getByText('±') },
   named('robots'),
   named('robot'),
+  {
+    ...plain('lead', 'robot-page', '/robots/40117/page'),
+    ready: (p) => p.getByRole('heading', { name: 'Points seen, match by match' })
+  },
+  {
+    ...plain('lead', 'compare', '/robots/compare?teams=40117,40131,40134'),
+    ready: (p) => p.getByRole('img', { name: /^Distributions of points/ })
+  },
+  {
+    ...named('match'),
+    name: 'what-if',
+    ready: (p) => p.getByText('What if …'),
+    then: (p) => p.getByText('What if …').click()
+  },
+  { ...plain('lead', 'standings', '/standings'), ready: (p) => p.locator('tbody a[data-team]') },
+  {
+    ...plain('lead', 'calibration', '/calibration'),
+    ready: (p) => p.getByRole('img', { name: /^Reliability diagram/ })
+  },
+  { ...plain('lead', 'night', '/night'), ready: (p) => p.getByRole('heading', { name: 'Places that are open' }) },
   plain('lead', 'lists', '/lists'),
   named('list'),
   {

@@ -30,6 +30,8 @@ type backtestCommand struct {
 	Selection    bool     `help:"With --seeds: play the alliance selection of so many invented events, our calls as recommended and in five plain ways. They come from the random streams 1, 2, … of --first-seed."`
 	Plays        int      `default:"16" help:"With --selection: playoffs of each event."`
 	Worlds       int      `default:"96" help:"With --selection: worlds that a recommended call may draw."`
+	Standings    bool     `help:"With --seeds: hide the last --hidden of the matches of so many invented events, and measure the chance to be a captain against the order as it is."`
+	Hidden       float64  `default:"0.4" help:"With --standings: share of the matches that is hidden."`
 	Rota         bool     `help:"With --seeds: send scouts to robots by value and by station at so many invented events, with the same luck, and tell what is known in the end."`
 	studyFlags
 }
@@ -62,6 +64,9 @@ func (c *backtestCommand) Run(ctx context.Context, s *streams) error {
 	opt := backtest.Options{From: c.From, Ahead: c.Ahead, Draws: c.Draws}
 	if c.Rota {
 		return c.rotas(ctx, s)
+	}
+	if c.Standings {
+		return c.captains(ctx, s)
 	}
 	if c.Selection {
 		return c.selections(ctx, s)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"maps"
 	"math"
 	"slices"
@@ -51,6 +52,20 @@ func TestBacktestCommand(t *testing.T) {
 	}
 	table := mustSextant(t, dir, append(slices.Clone(files), "--format", "table")...)
 	if !strings.Contains(table, "18 matches forecast, 6 only learned from") || !strings.Contains(table, "Q24") {
+		t.Errorf("table: %s", table)
+	}
+}
+
+func TestBacktestCommandStandings(t *testing.T) {
+	t.Parallel()
+	ask := []string{"backtest", "--standings", "--seeds", "2", "--first-seed", "5", "--teams", "18", "--matches-per-team", "8"}
+	r := decode(t, mustSextant(t, t.TempDir(), ask...))
+	forecast, naive := r["forecast"].(float64), r["naive"].(float64)
+	if r["events"] != 2.0 || r["first"] != 5.0 || forecast <= 0 || naive <= 0 || math.Abs(r["ratio"].(float64)-forecast/naive) > 1e-12 {
+		t.Errorf("%v", r)
+	}
+	table := mustSextant(t, t.TempDir(), append(slices.Clone(ask), "--format", "table")...)
+	if !strings.Contains(table, "last 40 % of the matches hidden; 2 invented events, seeds 5 to 6") || !strings.Contains(table, fmt.Sprintf("%.4f", forecast)) {
 		t.Errorf("table: %s", table)
 	}
 }

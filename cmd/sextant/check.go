@@ -10,7 +10,6 @@ import (
 
 	"sextant/stats/check"
 	"sextant/stats/contrib"
-	"sextant/stats/generate"
 	"sextant/stats/record"
 	"sextant/stats/study"
 	"sextant/stats/table"
@@ -109,9 +108,7 @@ func (c *checkCommand) study(s *streams) error {
 	if c.TruthRuns < 2 || c.FirstSeed < 0 || !(c.FalseAlarms >= 0) {
 		return badInput(errors.New("--seeds needs --truth-runs of 2 or more, and --first-seed and --false-alarms of 0 or more"))
 	}
-	events := generate.Defaults()
-	events.Teams, events.MatchesPerTeam, events.Scouts = c.Teams, c.MatchesPerTeam, c.Scouts
-	events.Watched, events.Careless, events.Mistakes = c.Watched, c.Careless, c.Mistakes
+	events := c.invented()
 	opt := study.CheckOptions{Seeds: c.Seeds, First: c.FirstSeed, Events: events, TruthRuns: c.TruthRuns, FalseAlarms: c.FalseAlarms}
 	if c.Calibrate {
 		fits, err := study.FitCheck(g, opt)

@@ -26,6 +26,14 @@ type studyFlags struct {
 	TruthRuns      int     `default:"200" help:"With --seeds: how often each match is played over to know the truth."`
 }
 
+// invented is what the flags say of the events.
+func (f *studyFlags) invented() generate.Options {
+	o := generate.Defaults()
+	o.Teams, o.MatchesPerTeam, o.Scouts = f.Teams, f.MatchesPerTeam, f.Scouts
+	o.Watched, o.Careless, o.Mistakes = f.Watched, f.Careless, f.Mistakes
+	return o
+}
+
 // study measures on invented events.
 func (c *backtestCommand) study(s *streams, opt backtest.Options) error {
 	g, _, err := inventedGame(c.Game)
@@ -35,9 +43,7 @@ func (c *backtestCommand) study(s *streams, opt backtest.Options) error {
 	if c.TruthRuns < 2 {
 		return badInput(fmt.Errorf("--truth-runs %d: play each match over at least twice", c.TruthRuns))
 	}
-	events := generate.Defaults()
-	events.Teams, events.MatchesPerTeam, events.Scouts = c.Teams, c.MatchesPerTeam, c.Scouts
-	events.Watched, events.Careless, events.Mistakes = c.Watched, c.Careless, c.Mistakes
+	events := c.invented()
 	estimators := c.Estimator
 	if len(estimators) == 1 && c.Scouts > 0 { // nothing to compare with was named: all
 		estimators = contrib.Estimators()
@@ -65,9 +71,7 @@ func (c *backtestCommand) selections(ctx context.Context, s *streams) error {
 	if c.Seeds < 2 || c.FirstSeed < 0 || c.Plays < 1 || c.Worlds < 1 {
 		return badInput(errors.New("--selection needs --seeds of 2 events or more, --plays and --worlds of 1 or more, and --first-seed from 0"))
 	}
-	events := generate.Defaults()
-	events.Teams, events.MatchesPerTeam, events.Scouts = c.Teams, c.MatchesPerTeam, c.Scouts
-	events.Watched, events.Careless, events.Mistakes = c.Watched, c.Careless, c.Mistakes
+	events := c.invented()
 	r, err := study.Selections(ctx, g, study.SelectionOptions{
 		Events: c.Seeds, Seed: uint64(c.FirstSeed), Invent: events, Worlds: c.Worlds, Plays: c.Plays,
 	})
@@ -80,6 +84,40 @@ func (c *backtestCommand) selections(ctx context.Context, s *streams) error {
 		return writeSelectionsTable(s.Out, r)
 	}
 	return writeJSON(s.Out, r)
+}
+
+// captainRuns of the rest of each invented event.
+const captainRuns = 5000
+
+// captains measures the chance to be a captain on invented events.
+func (c *backtestCommand) captains(ctx context.Context, s *streams) error {
+	g, _, err := inventedGame(c.Game)
+	if err != nil {
+		return err
+	}
+	if !(c.Hidden > 0 && c.Hidden < 1) {
+		return badInput(fmt.Errorf("--hidden %v: give a share of the matches, above 0 and below 1", c.Hidden))
+	}
+	r, err := study.SeededBy(ctx, g, study.SeededOptions{
+		Seeds: c.Seeds, First: c.FirstSeed, Events: c.invented(), Hidden: c.Hidden, Runs: captainRuns,
+	})
+	switch {
+	case errors.Is(err, context.Canceled):
+		return err
+	case err != nil:
+		return badInput(err)
+	case c.Format == "json":
+		return writeJSON(s.Out, r)
+	}
+	w := tabwriter.NewWriter(s.Out, 0, 0, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(w, "Brier score\torder as it is\tratio\t± se\tsmoothed in hindsight\t")
+	fmt.Fprintf(w, "%.4f\t%.4f\t%.3f\t%.3f\t%.4f\t\n", r.Forecast, r.Naive, r.Ratio, r.RatioSE, r.Smoothed)
+	if err := w.Flush(); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(s.Out, "\nThe chance to be a captain with the last %.0f %% of the matches hidden; %d invented events, seeds %d to %d.\n",
+		100*c.Hidden, r.Events, r.First, r.First+r.Events-1)
+	return err
 }
 
 func writeSelectionsTable(out io.Writer, r *study.SelectionReport) error {
