@@ -186,7 +186,10 @@ const screens = [
     ...plain('lead', 'calibration', '/calibration'),
     ready: (p) => p.getByRole('img', { name: /^Reliability diagram/ })
   },
-  { ...plain('lead', 'night', '/night'), ready: (p) => p.getByRole('heading', { name: 'Places that are open' }) },
+  {
+    ...plain('lead', 'night', '/night'),
+    ready: (p) => p.getByRole('heading', { name: 'Places that are open' })
+  },
   plain('lead', 'lists', '/lists'),
   named('list'),
   {
@@ -272,7 +275,10 @@ const screens = [
   named('coach'),
   { ...named('selection'), who: 'coach', name: 'coach-selection', then: undefined },
   { ...plain('coach', 'briefs', '/brief'), ready: (p) => p.getByText('is our next match') },
-  { ...plain('coach', 'brief', '/brief/Q68'), ready: (p) => p.getByRole('heading', { name: 'Who does what' }) },
+  {
+    ...plain('coach', 'brief', '/brief/Q68'),
+    ready: (p) => p.getByRole('heading', { name: 'Who does what' })
+  },
   plain('coach', 'sketch', '/brief/Q68/sketch'),
   {
     ...plain('coach', 'brief-played', '/brief/Q59'),
