@@ -1,6 +1,7 @@
 // Two to four robots beside each other.
 
-import { fixed, likelihood, normalCdf, percent, type Spread } from '$lib/figures';
+import { fixed, likelihood, percent, type Spread } from '$lib/figures';
+import { better, type Together } from '$lib/state/lists';
 import { figure, groups, type Column, type Group, type RobotRow, type View } from './columns';
 
 export const mostCompared = 4;
@@ -36,21 +37,17 @@ export function rangeOf(spreads: readonly Spread[]): [number, number] {
   ];
 }
 
-/** The chance that a is above b, if what is not known of the two is independent. */
-export const chanceAbove = (a: Spread, b: Spread): number =>
-  normalCdf((a.mean - b.mean) / Math.hypot(a.sd, b.sd));
-
 /** The first line: who is ahead in the next match, and how sure that is. */
-export function compareSentence(rows: readonly RobotRow[]): string {
+export function compareSentence(rows: readonly RobotRow[], together: Together): string {
   const known = rows
     .flatMap((row) => {
-      const spread = spreadOf(row, 'now');
-      return spread ? [{ row, spread }] : [];
+      const { estimate } = row;
+      return estimate && spreadOf(row, 'now') ? [{ row, estimate }] : [];
     })
-    .sort((a, b) => b.spread.mean - a.spread.mean);
+    .sort((a, b) => b.estimate.now - a.estimate.now);
   const [first, second] = known;
   if (!first || !second) return 'Too little data to compare them yet.';
-  const p = chanceAbove(first.spread, second.spread);
+  const p = better(second.estimate, first.estimate, together);
   if (p <= 0.66) {
     return `${first.row.team} and ${second.row.team} are too close to call: ${percent(p)} for ${first.row.team} to be the stronger.`;
   }

@@ -1,14 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { columnScale, columnsOf, fitColumns, periodFigure, trendText, type RobotRow } from './columns';
-import {
-  chanceAbove,
-  comparedColumns,
-  compareSentence,
-  density,
-  rangeOf,
-  readTeams,
-  spreadOf
-} from './compare';
+import { comparedColumns, compareSentence, density, rangeOf, readTeams, spreadOf } from './compare';
 import { estimate, game } from './fixture';
 import { filtersOf } from './rows';
 import type { Summary } from './seen';
@@ -133,13 +125,16 @@ describe('comparing', () => {
   });
 
   it('says who is ahead, and when it is too close to call', () => {
-    // Φ(10 / √8) = Φ(3.5355) = 0.9998 by tables of the normal distribution.
-    expect(chanceAbove({ mean: 20, sd: 2 }, { mean: 10, sd: 2 })).toBeCloseTo(0.9998, 4);
-    expect(compareSentence(rows.slice(0, 2))).toBe(
+    const apart = () => 0;
+    expect(compareSentence(rows.slice(0, 2), apart)).toBe(
       '1 is virtually certain to be stronger than 2 next: >99\u00a0%.'
     );
-    expect(compareSentence([rows[0]!, rows[2]!])).toMatch(/^1 and 3 are too close to call: 64.%/);
-    expect(compareSentence([rows[0]!, { team: '9', name: '', ours: false }])).toBe(
+    expect(compareSentence([rows[0]!, rows[2]!], apart)).toMatch(/^1 and 3 are too close to call: 64.%/);
+    // What is not known of both alike does not blur who is ahead.
+    expect(compareSentence([rows[0]!, rows[2]!], () => 3)).toMatch(
+      /^1 is likely to be stronger than 3 next: 76.%/
+    );
+    expect(compareSentence([rows[0]!, { team: '9', name: '', ours: false }], apart)).toBe(
       'Too little data to compare them yet.'
     );
   });
