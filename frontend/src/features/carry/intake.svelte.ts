@@ -2,6 +2,7 @@
 import { sayError } from '$lib/api';
 import {
   accept,
+  audienceOf,
   Collector,
   readCarryFile,
   readReceipt,
@@ -99,7 +100,8 @@ export class Intake {
     const { content, problems } = accept(
       await unseal(sealed, this.#event.id, this.#keys()),
       this.#event.id,
-      role
+      role,
+      audienceOf(sealed)
     );
     const said = await this.#take(content);
     const paid = content.what === 'home' ? { receipt: await receipt(bundle, this.#keys()) } : {};

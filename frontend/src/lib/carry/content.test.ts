@@ -46,13 +46,23 @@ const carried = (value: unknown): unknown => JSON.parse(JSON.stringify(value));
 describe('records on their way home', () => {
   it('arrive as they were made, and go on from the lead’s device under their author', async () => {
     const made = [...(await watch(here, 'Q1')), ...(await watch(here, 'Q1')), ...(await watch(here, 'Q2'))];
-    const { content, problems } = accept(carried(home(ana, await unsent(here, event), false)), event, 'lead');
+    const { content, problems } = accept(
+      carried(home(ana, await unsent(here, event), false)),
+      event,
+      'lead',
+      'all'
+    );
     expect(problems).toEqual([]);
     expect(content.revisions).toEqual(made);
     expect(await takeIn(there, event, lead, content.revisions)).toBe(3);
     expect(await takeIn(there, event, lead, content.revisions)).toBe(0);
     // The next lead's device takes them from this one, still as ana's.
-    const again = accept(carried(home(lead, await unsent(there, event), false)), event, 'lead').content;
+    const again = accept(
+      carried(home(lead, await unsent(there, event), false)),
+      event,
+      'lead',
+      'staff'
+    ).content;
     expect(again.revisions).toEqual(made);
   });
 
@@ -70,13 +80,23 @@ describe('records on their way home', () => {
     await watch(here, 'Q1');
     const bundle = carried(home(ana, await unsent(here, event), false));
     for (const role of ['scout', 'coach'] as const)
-      expect(() => accept(bundle, event, role)).toThrow('Only a lead takes them in');
+      expect(() => accept(bundle, event, role, 'all')).toThrow('Only a lead takes them in');
+  });
+
+  it('in a lead’s name are not taken from what a scout can seal', async () => {
+    await watch(here, 'Q1');
+    await write('note', { text: 'forged' });
+    const bundle = carried(home(ana, await unsent(here, event), false));
+    const { content, problems } = accept(bundle, event, 'lead', 'all');
+    expect(content.revisions.map((r) => r.kind)).toEqual(['observation']);
+    expect(problems).toEqual([expect.stringContaining('a record of lead')]);
+    expect(accept(bundle, event, 'lead', 'staff').content.revisions).toHaveLength(2);
   });
 
   it('that are of another event are said and left out', async () => {
     await watch(here, 'Q1');
     const bundle = carried(home(ana, await unsent(here, event), false));
-    const { content, problems } = accept(bundle, newId(), 'lead');
+    const { content, problems } = accept(bundle, newId(), 'lead', 'all');
     expect(content.revisions).toEqual([]);
     expect(problems).toEqual(['this record is of another event']);
   });
@@ -134,10 +154,12 @@ describe('what a lead gives out', () => {
 
   it('is cut down once more on a scout’s tablet, whoever sent it', async () => {
     const given = carried(await out(here, event, lead, 'staff', [...every]));
-    const { content } = accept(given, event, 'scout') as { content: Out };
+    const { content } = accept(given, event, 'scout', 'staff') as { content: Out };
     expect(content.revisions.map((r) => r.body.text)).toEqual(['asked']);
     expect(content.things).toEqual([{ name: 'schedule', value: bare, at: '2031-03-06T13:00:00Z' }]);
-    expect((accept(given, event, 'coach').content as Out).things).toHaveLength(2);
+    expect((accept(given, event, 'coach', 'staff').content as Out).things).toHaveLength(2);
+    // What every scout can seal says nothing to the coach that a scout may not know.
+    expect((accept(given, event, 'coach', 'all').content as Out).things).toHaveLength(1);
   });
 
   it('is there to be read, is not sent, and does not move the feed on', async () => {
@@ -149,7 +171,12 @@ describe('what a lead gives out', () => {
       at: '2031-03-06T12:00:00Z',
       etag: '"0"'
     });
-    const { content } = accept(carried(await out(here, event, lead, 'all', [...every])), event, 'scout') as {
+    const { content } = accept(
+      carried(await out(here, event, lead, 'all', [...every])),
+      event,
+      'scout',
+      'all'
+    ) as {
       content: Out;
     };
     expect(await takeOver(there, event, content.revisions, content.things)).toEqual({
@@ -191,7 +218,7 @@ describe('what is no bundle', () => {
     [{ what: 'new', revisions: [], from: ana }],
     [{ what: 'out', revisions: [], from: ana }]
   ])('%j is said to be none', (value) =>
-    expect(() => accept(value, event, 'lead')).toThrow('This is no bundle')
+    expect(() => accept(value, event, 'lead', 'all')).toThrow('This is no bundle')
   );
 
   it('with records that are none, those are said and the others taken', async () => {
@@ -200,7 +227,8 @@ describe('what is no bundle', () => {
     const { content, problems } = accept(
       carried({ ...given, revisions: [7, ...given.revisions] }),
       event,
-      'lead'
+      'lead',
+      'all'
     );
     expect(content.revisions).toEqual(given.revisions);
     expect(problems).toHaveLength(1);

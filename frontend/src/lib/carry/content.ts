@@ -114,7 +114,12 @@ function plain(revision: LocalRevision): Revision {
  * it takes nothing: a lead alone carries records home, and a scout's tablet
  * keeps no strategy whatever is shown to it.
  */
-export function accept(value: unknown, event: string, role: Role): { content: Content; problems: string[] } {
+export function accept(
+  value: unknown,
+  event: string,
+  role: Role,
+  audience: Audience
+): { content: Content; problems: string[] } {
   const c = value as Partial<Out> | null;
   const whole =
     typeof c === 'object' && c !== null && Array.isArray(c.revisions) && typeof c.from?.nickname === 'string';
@@ -133,7 +138,16 @@ export function accept(value: unknown, event: string, role: Role): { content: Co
     () => true
   );
   const content = { ...c, revisions } as Content;
-  if (content.what === 'out' && role === 'scout') {
+  if (content.what === 'home' && audience === 'all') {
+    // Every scout has this key: nobody speaks for a lead with it.
+    content.revisions = revisions.filter((r) => r.role === 'scout');
+    for (const r of revisions.filter((r) => r.role !== 'scout'))
+      problems.push({
+        line: 0,
+        message: `a record of ${r.author}, which a scout’s device cannot bring: send it from a lead’s`
+      });
+  }
+  if (content.what === 'out' && (role === 'scout' || audience === 'all')) {
     content.revisions = revisions.filter((r) =>
       isForScouts(revisions.filter((other) => other.record_id === r.record_id))
     );

@@ -11,4 +11,4 @@ export {
   readFrame,
   type Frame
 } from './frames';
-export { readReceipt, receipt, seal, unseal, type Audience, type Keys } from './seal';
+export { audienceOf, readReceipt, receipt, seal, unseal, type Audience, type Keys } from './seal';

@@ -53,6 +53,9 @@ export async function seal(
   return sealed;
 }
 
+/** Whom a sealed bundle is for, and so who can have made it; what is sealed vouches for it once it opened. */
+export const audienceOf = (sealed: Bytes): Audience => AUDIENCES[sealed[1] ?? 0] ?? 'all';
+
 /** The content; throws Told with what is wrong. */
 export async function unseal(sealed: Bytes, event: string, keys: Keys | undefined): Promise<unknown> {
   if (sealed.length < 1) throw told(DAMAGED);
