@@ -228,6 +228,8 @@ const screens = [
   },
   plain('lead', 'history', '/history'),
   { ...plain('lead', 'history-record', '/matches/Q1'), then: follow('/history/') },
+  { ...plain('lead', 'playoffs', '/playoffs'), ready: (p) => p.getByText('No alliances yet.') },
+  { ...plain('lead', 'report', '/report'), ready: (p) => p.getByText('forecast match') },
   { ...plain('lead', 'truth', '/truth'), ready: (p) => p.getByText(/safe to pick from/) },
   plain('lead', 'lead-watch', '/watch'),
   plain('lead', 'device', '/device'),

@@ -130,7 +130,8 @@ test('thirteen matches and a final of three to the champion', async ({ lead }) =
   // P1 by hand: who sits out and why, a time-out, a tie all the way, then the replay, lost.
   const entry = lead.getByRole('region', { name: 'Enter a game' });
   await entry.getByRole('button', { name: 'P1', exact: true }).click();
-  await entry.getByLabel(`Why ${squad[0]![3]} sits out`).fill('drive broken');
+  const sits = / (\S+) sits out\./.exec((await next.getByText(/^Play .* sits out\./).textContent())!)![1]!;
+  await entry.getByLabel(`Why ${sits} sits out`).fill('drive broken', { timeout: 15_000 });
   await entry.getByRole('checkbox', { name: 'Blue took a time-out' }).check();
   await entry.getByRole('button', { name: 'Put P1 on the schedule' }).click();
   const type = async (red: number[], blue: number[]) => {
@@ -156,7 +157,7 @@ test('thirteen matches and a final of three to the champion', async ({ lead }) =
     `Alliance 8 took a time-out.`
   );
   await expect(lead.getByRole('region', { name: 'Kept of each match' })).toContainText(
-    `${squad[0]![3]} sat out (drive broken).`
+    `${sits} sat out (drive broken).`
   );
 
   // P4 by hand with a backup robot from outside.
@@ -216,4 +217,11 @@ test('thirteen matches and a final of three to the champion', async ({ lead }) =
   await expect(entry.getByText('60 to 60: Autonomous decides, blue wins.')).toBeVisible();
   await expect(lead.getByText('We are champion.')).toBeVisible();
   await check(lead, 'the bracket at the end');
+
+  // Looked back upon, with the picks.
+  await lead.getByRole('link', { name: 'After the event' }).click();
+  await expect(lead.getByText(/^We won .* forecast matches/)).toBeVisible();
+  await expect(lead.getByText(/We played in alliance 1 and ended at place 1\./)).toBeVisible();
+  await expect(lead.getByRole('region', { name: 'Our picks in hindsight' })).toContainText('pick 3');
+  await check(lead, 'the report');
 });

@@ -11,8 +11,10 @@ import {
   minutesApart,
   ourSeries,
   rivals,
+  shiftWords,
   turnRound,
-  ways
+  ways,
+  waysShort
 } from './bracket';
 
 /** Eight alliances, double elimination, as GET bracket gives it before the first game. */
@@ -164,6 +166,12 @@ describe('ways', () => {
     [14, 'winner is champion']
   ])('of series %i', (n, words) => expect(ways(series, series[n - 1]!)).toBe(words));
 
+  it('fits a narrow box', () => {
+    expect(waysShort(series, series[0]!)).toBe('↑ P7 ↓ P5');
+    expect(waysShort(series, series[12]!)).toBe('↑ final ↓ out');
+    expect(waysShort(series, series[13]!)).toBe('');
+  });
+
   it('names a side that is not known', () => {
     expect(fromWords(series, series[8]!.red)).toBe('Loser of P7');
     expect(fromWords(series, series[13]!.blue)).toBe('Winner of P13');
@@ -282,4 +290,21 @@ describe('the first line', () => {
     b.series[13]!.winner = 1;
     expect(plain(bracketSentence(b, 1))).toBe('We are champion.');
   });
+});
+
+describe('how hard playoffs are', () => {
+  it.each([
+    [
+      { mean: -0.062, sd: 0.031, matches: 9 },
+      'In 9 playoff matches robots do 6 % less than before (± 3); the forecasts here count on it.'
+    ],
+    [
+      { mean: 0.12, sd: 0.002, matches: 1 },
+      'In one playoff match robots do 12 % more than before (± 1); the forecasts here count on it.'
+    ],
+    [
+      { mean: 0.001, sd: 0.05, matches: 3 },
+      'In 3 playoff matches robots do as much as before (± 5); the forecasts here count on it.'
+    ]
+  ])('%o', (shift, words) => expect(shiftWords(shift)).toBe(words));
 });

@@ -106,6 +106,13 @@ export function ways(series: readonly BracketSeries[], s: BracketSeries): string
   return out.join(', ');
 }
 
+/** The same for a narrow box: up for the winner, down for the loser. */
+export function waysShort(series: readonly BracketSeries[], s: BracketSeries): string {
+  if (s.final) return '';
+  const to = (n: number | undefined) => (n ? called(series, n).replace('the ', '') : 'out');
+  return `↑ ${to(s.winner_to)} ↓ ${to(s.loser_to)}`;
+}
+
 const ordinal = (n: number) =>
   `${n}${n % 10 === 1 && n !== 11 ? 'st' : n % 10 === 2 && n !== 12 ? 'nd' : n % 10 === 3 && n !== 13 ? 'rd' : 'th'}`;
 
@@ -314,4 +321,13 @@ export function bracketSentence(b: Bracket, ours: number | undefined): string {
   const place = Object.entries(mine.places).find(([, p]) => p === 1)?.[0];
   if (mine.win === 0 && place) return `Our alliance ${mine.alliance} ended ${placeWords(place)}.`;
   return `Our alliance ${mine.alliance} wins the event with ${percent(mine.win)} and reaches the final with ${percent(mine.final)}.`;
+}
+
+/** "In 9 playoff matches robots do 6 % less than before (± 3)." */
+export function shiftWords(s: { mean: number; sd: number; matches: number }): string {
+  const share = Math.round(Math.abs(s.mean) * 100);
+  const sd = Math.max(1, Math.round(s.sd * 100));
+  const many = s.matches === 1 ? 'In one playoff match' : `In ${s.matches} playoff matches`;
+  const what = share === 0 ? 'as much as before' : `${share} % ${s.mean < 0 ? 'less' : 'more'} than before`;
+  return `${many} robots do ${what} (± ${sd}); the forecasts here count on it.`;
 }

@@ -16,6 +16,14 @@ describe('who plays', () => {
     expect(problemOf(e, 3, teams)).toBe('');
   });
 
+  it('is who is suggested, where somebody is', () => {
+    expect(entryOf(members, 3, undefined, undefined, { red: ['14', '12', '11'] }).red.plays).toEqual([
+      '11',
+      '12',
+      '14'
+    ]);
+  });
+
   it.each([
     ['too few', (e: ReturnType<typeof start>) => void e.red.plays.pop(), 'Red has 2 robots; 3 play.'],
     ['too many', (e: ReturnType<typeof start>) => void (e.blue.backup = '31'), 'Blue has 4 robots; 3 play.'],

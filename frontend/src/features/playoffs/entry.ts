@@ -17,17 +17,19 @@ export interface SideEntry {
 
 export type Entry = Record<Colour, SideEntry> & { note: string };
 
-/** What stands for a series: as it was saved, else the first robots of each alliance. */
+/** What stands for a series: as it was saved, else who is suggested, else the first robots of each alliance. */
 export function entryOf(
   members: Record<Colour, readonly string[]>,
   robots: number,
   match: Match | undefined,
-  kept: PlayoffBody | undefined
+  kept: PlayoffBody | undefined,
+  suggested: Partial<Record<Colour, string[] | undefined>> = {}
 ): Entry {
   const side = (c: Colour): SideEntry => {
     const planned = match?.[c].teams ?? [];
     const own = members[c];
-    const plays = planned.length > 0 ? own.filter((t) => planned.includes(t)) : own.slice(0, robots);
+    const here = planned.length > 0 ? planned : (suggested[c] ?? own.slice(0, robots));
+    const plays = own.filter((t) => here.includes(t));
     const outside = planned.find((t) => !own.includes(t));
     return {
       plays,
