@@ -162,6 +162,12 @@ func bodyIsArchive(op *huma.Operation, _ huma.Registry) {
 	}}
 }
 
+// bodyIsPrior documents estimates as another event gives them.
+func bodyIsPrior(op *huma.Operation, r huma.Registry) {
+	op.SkipValidateBody = true
+	op.RequestBody = jsonBody(r.Schema(reflect.TypeFor[record.Estimate](), true, ""))
+}
+
 // pictures are the media types of a blob.
 func pictures() map[string]*huma.MediaType {
 	file := &huma.MediaType{Schema: &huma.Schema{Type: huma.TypeString, Format: "binary"}}

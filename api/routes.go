@@ -59,6 +59,9 @@ func (s *Server) routes(a huma.API) {
 
 	add(s, a, operation{"get-game", get, e + "/game", "The game as it is played here: the game file with the event's settings", 0, 0, nil}, s.getGame)
 	add(s, a, operation{"put-game", put, e + "/game", "Correct the game file", gameBody, 0, bodyIsGame}, s.putGame)
+	add(s, a, operation{"get-prior", get, e + "/prior", "How much is known from an earlier event of the season", 0, 0, nil}, s.getPrior)
+	add(s, a, operation{"put-prior", put, e + "/prior", "Take the estimates of an earlier event as prior knowledge", tableBody, 0, bodyIsPrior}, s.putPrior)
+	add(s, a, operation{"drop-prior", remove, e + "/prior", "Take that knowledge away", 0, 0, nil}, s.dropPrior)
 	add(s, a, operation{"get-teams", get, e + "/teams", "The team list", 0, 0, nil}, s.getTeams)
 	add(s, a, operation{"put-teams", put, e + "/teams", "Replace the team list", tableBody, 0, bodyIsTable[teamList]}, s.putTeams)
 	add(s, a, operation{"get-matches", get, e + "/matches", "The schedule, with official results for those who may see them", 0, 0, nil}, s.getMatches)

@@ -81,10 +81,14 @@ func (db *DB) exportEvent(ctx context.Context, tx pgx.Tx, event uuid.UUID, out *
 	if err != nil {
 		return err
 	}
+	prior, err := readPrior(ctx, tx, event)
+	if err != nil {
+		return err
+	}
 	out.write(headLine{Type: exportForm, Version: exportVersion, EventID: event, MadeAt: db.clock()})
 	out.write(gameLine{Type: "game", Hash: hash, Text: string(text)})
 	return out.write(eventLine{
-		Type: "event", Name: ev.Name, Zone: ev.Zone, OurTeam: ev.OurTeam, GameHash: ev.GameHash, Overrides: ev.Overrides,
+		Type: "event", Name: ev.Name, Zone: ev.Zone, OurTeam: ev.OurTeam, GameHash: ev.GameHash, Overrides: ev.Overrides, Prior: prior,
 		ChangeNo: ev.ChangeNo, DataNo: ev.DataNo, MadeAt: ev.MadeAt, EndedAt: ev.EndedAt,
 	})
 }

@@ -204,6 +204,9 @@ func (f *exportFile) takeEvent(line []byte) error {
 		return fmt.Errorf("overrides: %w", err)
 	}
 	f.event.Overrides = overrides
+	if _, err := priorOf(f.event.Prior); err != nil {
+		return err
+	}
 	if f.game.Hash != f.event.GameHash {
 		return errors.New("the game of the event is not in the file before it")
 	}
@@ -353,9 +356,9 @@ func (db *DB) restore(ctx context.Context, tx pgx.Tx, f *exportFile, how Import)
 	}
 	e := f.event
 	_, err = tx.Exec(ctx, `
-		insert into event (event_id, name, zone, our_team, game_hash, overrides, change_no, data_no, made_at, ended_at)
-		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
-		id, e.Name, e.Zone, e.OurTeam, hash, e.Overrides, f.lastChange()+restoreGap, e.DataNo, e.MadeAt, e.EndedAt)
+		insert into event (event_id, name, zone, our_team, game_hash, overrides, prior, change_no, data_no, made_at, ended_at)
+		values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
+		id, e.Name, e.Zone, e.OurTeam, hash, e.Overrides, e.Prior, f.lastChange()+restoreGap, e.DataNo, e.MadeAt, e.EndedAt)
 	if err != nil {
 		return done, err
 	}

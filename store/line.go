@@ -40,6 +40,7 @@ type eventLine struct {
 	OurTeam   record.TeamID   `json:"our_team,omitempty"`
 	GameHash  string          `json:"game_hash"`
 	Overrides json.RawMessage `json:"overrides"`
+	Prior     json.RawMessage `json:"prior,omitempty"`
 	ChangeNo  int64           `json:"change_no"`
 	DataNo    int64           `json:"data_no"`
 	MadeAt    time.Time       `json:"made_at"`

@@ -26,6 +26,7 @@ func (db *DB) Load(ctx context.Context, event uuid.UUID) (_ *record.Event, dataN
 	var (
 		ev           Event
 		gameBody     json.RawMessage
+		prior        json.RawMessage
 		out          record.Event
 		observations []bodyOf[record.Observation]
 		marks        []bodyOf[record.Mark]
@@ -37,6 +38,9 @@ func (db *DB) Load(ctx context.Context, event uuid.UUID) (_ *record.Event, dataN
 			return err
 		}
 		if gameBody, _, err = readGame(ctx, tx, event); err != nil {
+			return err
+		}
+		if prior, err = readPrior(ctx, tx, event); err != nil {
 			return err
 		}
 		if out.Teams, err = readTeams(ctx, tx, event); err != nil {
@@ -64,6 +68,9 @@ func (db *DB) Load(ctx context.Context, event uuid.UUID) (_ *record.Event, dataN
 		return nil, 0, err
 	}
 	if out.Game, err = loadGame(gameBody, ev.Overrides); err != nil {
+		return nil, 0, err
+	}
+	if out.Prior, err = priorOf(prior); err != nil {
 		return nil, 0, err
 	}
 	out.OurTeam = ev.OurTeam

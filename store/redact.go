@@ -108,6 +108,8 @@ func (f *exportFile) redact(how Redaction, id func() uuid.UUID) error {
 	f.audit = nil // its details name people and lists
 	f.blobs = nil // photos of pits show people, and what somebody claims
 	if how.Strategy {
+		f.event.Prior = nil
+		f.event.Prior = nil
 		f.revisions = slices.DeleteFunc(f.revisions, func(r revisionLine) bool { return isStrategy(r.Kind) })
 	}
 	g, err := loadGame(json.RawMessage(f.game.Text), f.event.Overrides)

@@ -48,6 +48,9 @@ var table = map[string]roleSet{
 
 	"get-game":    members,
 	"put-game":    lead,
+	"get-prior":   lead,
+	"put-prior":   lead,
+	"drop-prior":  lead,
 	"get-teams":   members,
 	"put-teams":   lead,
 	"get-matches": members,

@@ -224,4 +224,17 @@ test('thirteen matches and a final of three to the champion', async ({ lead }) =
   await expect(lead.getByText(/We played in alliance 1 and ended at place 1\./)).toBeVisible();
   await expect(lead.getByRole('region', { name: 'Our picks in hindsight' })).toContainText('pick 3');
   await check(lead, 'the report');
+
+  // What was learned goes on to the next event of the season (here the same one).
+  const [file] = await Promise.all([
+    lead.waitForEvent('download'),
+    lead.getByRole('button', { name: 'Estimates for the next event' }).click()
+  ]);
+  await lead.goto(`${path}/set-up?part=files`);
+  await lead.getByRole('button', { name: 'Estimates of an earlier event' }).click();
+  await expect(lead.getByText('Nothing is known from an earlier event.')).toBeVisible();
+  await lead.locator('input[type=file]').setInputFiles(await file.path());
+  await lead.getByRole('button', { name: 'Start from it' }).click();
+  await expect(lead.getByText(/The analysis starts from an earlier event: it knew \d+ robots/)).toBeVisible();
+  await check(lead, 'earlier estimates');
 });

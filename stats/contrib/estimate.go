@@ -28,7 +28,7 @@ type Options struct {
 	// see Fit.Components.
 	Components *Components
 	// Prior is what an earlier event of the same season found (its working and
-	// now_sd); nil: nothing. Robots are taken to have changed since.
+	// now_sd); nil: that of the event, if any. Robots are taken to have changed since.
 	Prior *record.Estimate
 }
 
@@ -63,6 +63,13 @@ func Estimate(ev *record.Event, opt Options) (*Fit, error) {
 	prior, err := e.earlier(opt.Prior)
 	if err != nil {
 		return nil, &PriorError{err}
+	}
+	if opt.Prior == nil {
+		// What an event has brought along is used as far as it fits: its team list
+		// may have changed since.
+		if prior, err = e.earlier(ev.Prior); err != nil {
+			prior = nil
+		}
 	}
 	x := e.expose()
 	l, ok := e.lay(x, prior)

@@ -59,3 +59,12 @@ type knowledge struct {
 	level  float64       // mean contribution there
 	robots []fused.Prior // by robot; Var 0: it was not there
 }
+
+// CheckPrior says whether estimates of an earlier event can be prior knowledge
+// of ev; its only error is a *PriorError.
+func CheckPrior(ev *record.Event, p *record.Estimate) error {
+	if _, err := newEvidence(ev).earlier(p); err != nil {
+		return &PriorError{err}
+	}
+	return nil
+}

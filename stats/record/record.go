@@ -144,4 +144,6 @@ type Event struct {
 	Marks      []Mark
 	Trainings  []Training  // of scouts before they watched anything; in no order
 	Judgements []Judgement // in no order
+	// Prior is what an earlier event of the season found; nil: nothing is known.
+	Prior *Estimate
 }

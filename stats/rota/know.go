@@ -36,10 +36,11 @@ func Know(ev *record.Event, fit *contrib.Fit, asked []record.TeamID, places int)
 	return out
 }
 
-// undecided sets List: with p the chance of a robot to be worth one of the
-// places, 4 p (1-p) where that is open, and half of p for what the order among
-// the first hangs on. The chance is a normal law's around the robot's strength;
-// the line is halfway between the last place and the next.
+// undecided sets List: the chance of a robot to be worth one of the places, and a
+// little for all, since forecasts are of all. The chance is a normal law's
+// around the robot's strength; the line is halfway between the last place and
+// the next. Weighing only those at the line was tried and told less of
+// everybody else (stats/rota.md).
 func undecided(robots []Robot, fit *contrib.Fit, places int) {
 	var strengths []float64
 	for i := range fit.Teams() {
@@ -57,6 +58,6 @@ func undecided(robots []Robot, fit *contrib.Fit, places int) {
 			continue
 		}
 		p := 0.5 * math.Erfc((line-fit.Strength(i))/math.Sqrt(2*max(robots[k].Var, 1e-9)))
-		robots[k].List = min(1, 4*p*(1-p)+p/2)
+		robots[k].List = min(1, 0.3+p)
 	}
 }

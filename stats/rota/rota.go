@@ -22,7 +22,7 @@ type Robot struct {
 	// matches. All in points².
 	Var, Luck, Walk float64
 	Seen            int     // records of it so far
-	List            float64 // 0 to 1: how much its place on the pick list is undecided and matters
+	List            float64 // 0 to 1: how much it matters to know it in the end
 	Asked           bool    // somebody asked a question about it that only a record answers
 }
 
@@ -30,7 +30,7 @@ type Robot struct {
 // average robot before the plan. Negative weights are refused.
 type Weights struct {
 	Brief  float64 `json:"brief"`  // a robot in one of our matches, when that match comes
-	List   float64 `json:"list"`   // a robot whose place on the list is undecided, at the end
+	List   float64 `json:"list"`   // a robot as much as it matters for the list, at the end
 	Detail float64 `json:"detail"` // a robot never watched: totals don't tell how it scores
 	Asked  float64 `json:"asked"`  // an open question, until it is answered
 	Spread float64 `json:"spread"` // a scout and a robot that have not met

@@ -86,6 +86,14 @@ export const matches = {
     ask('put', '/api/events/{event}/matches', { path: { event }, json: { matches: list }, ifMatch })
 };
 
+/** What an earlier event of the season found. */
+export const prior = {
+  read: (event: string) => ask('get', '/api/events/{event}/prior', { path: { event } }),
+  put: (event: string, text: string) =>
+    ask('put', '/api/events/{event}/prior', { path: { event }, raw: { text, type: 'application/json' } }),
+  drop: (event: string) => call('delete', '/api/events/{event}/prior', { path: { event } })
+};
+
 export const codes = {
   all: async (event: string) => (await ask('get', '/api/events/{event}/codes', { path: { event } })).codes,
   make: (

@@ -386,6 +386,25 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/events/{event}/prior': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** How much is known from an earlier event of the season */
+    get: operations['get-prior'];
+    /** Take the estimates of an earlier event as prior knowledge */
+    put: operations['put-prior'];
+    post?: never;
+    /** Take that knowledge away */
+    delete: operations['drop-prior'];
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/events/{event}/records': {
     parameters: {
       query?: never;
@@ -1216,6 +1235,10 @@ export interface components {
       /** Format: int64 */
       tier?: number;
     };
+    Estimate: {
+      fit: components['schemas']['Fit'];
+      teams: components['schemas']['TeamEstimate'][];
+    };
     Estimates: {
       /** @description Nothing has changed since; if not, a new one is being computed */
       current: boolean;
@@ -1972,6 +1995,18 @@ export interface components {
       units: {
         [key: string]: number;
       }[];
+    };
+    Prior: {
+      /**
+       * Format: int64
+       * @description Of them, at this event
+       */
+      here: number;
+      /**
+       * Format: int64
+       * @description In the earlier estimates; 0: there are none
+       */
+      teams: number;
     };
     Problem: {
       /** @description What happened, where, and what to do */
@@ -3866,6 +3901,101 @@ export interface operations {
         content: {
           'application/json': components['schemas']['Photos'];
         };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'get-prior': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['Prior'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'put-prior': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': string;
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['Prior'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'drop-prior': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description No Content */
+      204: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content?: never;
       };
       /** @description Error */
       default: {

@@ -1,0 +1,2 @@
+alter table event
+    drop column prior;
