@@ -227,6 +227,14 @@ func (e *Engine) wait(ctx context.Context, event uuid.UUID) (*entry, error) {
 		case <-e.ctx.Done():
 			return nil, e.ctx.Err()
 		}
+		// Who asked when there was none may come only after it was made.
+		ev, err := e.opt.Store.Event(e.ctx, event)
+		if err != nil {
+			return nil, err
+		}
+		if have := e.get(event); have != nil && have.dataNo >= ev.DataNo && (have.model != nil || have.err != nil) {
+			return have, nil
+		}
 		return e.compute(event)
 	})
 	select {

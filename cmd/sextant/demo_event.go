@@ -87,7 +87,7 @@ func openDemo(ctx context.Context, db *store.DB, seed uint64, now time.Time) (*d
 			return nil, err
 		}
 		if err != nil || next >= past {
-			return d, errors.Join(d.list(ctx), d.ask(ctx), d.place(ctx, past), d.talk(ctx, past))
+			return d, errors.Join(d.list(ctx), d.ask(ctx), d.place(ctx, past), d.visit(ctx), d.talk(ctx, past))
 		}
 		if err := d.play(ctx, next); err != nil {
 			return nil, err
