@@ -144,8 +144,11 @@ test('a pick list in two windows at once, and its file', async ({ lead, device }
   await coach.context().setOffline(true);
   await row(coach, start[6]).focus();
   await coach.keyboard.press('Alt+Home');
+  // The row has the focus before it moves, and again after.
+  await expect.poll(async () => (await listed(coach))[0]).toBe(start[6]);
   await expect(row(coach, start[6])).toBeFocused();
   await coach.keyboard.press('2');
+  await expect(coach.getByRole('region', { name: 'Tier 2' }).locator('[data-row]')).toHaveCount(1);
   await row(coach, start[1]).focus();
   await coach.keyboard.press('n');
   await coach.keyboard.type('drives "well", =fast');

@@ -34,6 +34,7 @@ test('a pit is visited without a network, and its photo is seen elsewhere', asyn
   await scout.getByRole('button', { name: 'Add a routine' }).click();
   await scout.getByLabel('Name', { exact: true }).fill('two loads');
   await scout.getByLabel('Note').fill('rattles');
+  await expect(scout.getByText('Kept here until you save.')).toBeVisible();
   await scout.reload(); // nothing is lost on the way
   await expect(scout.getByLabel('Note')).toHaveValue('rattles');
   await expect(scout.getByRole('img', { name: 'Robot 905' })).toBeVisible();
