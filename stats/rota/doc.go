@@ -6,7 +6,8 @@
 // what is known of each robot (Know reads it from an estimate). It gives seats,
 // each with the reason that weighs most. What is worth how much is said by
 // Weights; Plan reports the loss term by term, so that two plans can be
-// compared.
+// compared. The page rota.md says the objective in words and how much it helps,
+// measured on invented events.
 //
 // Constraints are never broken: a shift, the matches in a row, the break after
 // them, a robot that somebody does not want to watch. Within one match the
