@@ -7,7 +7,6 @@ import (
 	"io"
 	"text/tabwriter"
 
-	"sextant/stats/generate"
 	"sextant/stats/rota"
 	"sextant/stats/study"
 )
@@ -24,9 +23,7 @@ func (c *backtestCommand) rotas(ctx context.Context, s *streams) error {
 	if c.Selection || c.Seeds < 2 || c.FirstSeed < 0 {
 		return badInput(errors.New("--rota needs --seeds of 2 events or more and --first-seed from 0, and goes without --selection"))
 	}
-	events := generate.Defaults()
-	events.Teams, events.MatchesPerTeam = c.Teams, c.MatchesPerTeam
-	events.Watched, events.Careless, events.Mistakes = c.Watched, c.Careless, c.Mistakes
+	events := c.invented()
 	r, err := study.Rotas(ctx, g, study.RotaOptions{
 		Seeds: c.Seeds, First: c.FirstSeed, Events: events, TruthRuns: c.TruthRuns, Every: replanned, Weights: rota.DefaultWeights(),
 	})
