@@ -78,10 +78,10 @@ export interface ScoutLine {
   words: string;
 }
 
-/** What each scout gave, in words that one can read out: most records first. */
+/** What each scout gave, in words that one can read out, in the order of names: it is no ranking. */
 export function scoutLines(e: Estimates): ScoutLine[] {
   return [...(e.fit.scouts ?? [])]
-    .sort((a, b) => b.records - a.records || a.scout.localeCompare(b.scout))
+    .sort((a, b) => a.scout.localeCompare(b.scout))
     .map((s) => {
       const out: string[] = [];
       if (s.records < 10) out.push('too few records to say more');
