@@ -6,6 +6,7 @@ import { actionFigures, type ActionFigure } from '$lib/game/actions';
 import { distinctName } from '$lib/game/names';
 import { nameOf, type Game } from '$lib/game/types';
 import { fixed, halfWidth, percent, plusMinus, signed, type Spread } from '$lib/figures';
+import { claimsOf, pitQuestions, type Pit } from '$lib/pit';
 import type { Summary } from './seen';
 
 /** Which of a robot's three figures the estimate column shows. */
@@ -27,6 +28,8 @@ export interface RobotRow {
   seen?: Summary;
   /** Least squares of each official component; undefined where the schedule does not settle it. */
   components?: ReadonlyMap<string, number | undefined>;
+  /** What was heard at its pit; undefined: nobody was there. */
+  pit?: Pit | undefined;
 }
 
 export const groups = [
@@ -35,7 +38,8 @@ export const groups = [
   'Actions',
   'Share that counts',
   'Seen',
-  'Least squares'
+  'Least squares',
+  'Claims'
 ] as const;
 export type Group = (typeof groups)[number];
 
@@ -343,6 +347,37 @@ function squaresColumns(game: Game, rows: readonly RobotRow[]): Column[] {
   ];
 }
 
+/** What teams say, beside what was seen: as much as they say more is what one wants to know. */
+function claimColumns(game: Game): Column[] {
+  return pitQuestions(game)
+    .filter((q) => q.role === 'claim')
+    .map((q) => {
+      const claim = (row: RobotRow) => claimsOf(game, row.pit, row.estimate).find((c) => c.id === q.id);
+      return {
+        id: `claim:${q.id}`,
+        label: q.name ?? q.id,
+        under: 'says, seen',
+        group: 'Claims' as const,
+        help: `${q.name ?? q.id}: what its team says, and what was seen a match`,
+        priority: 4 as const,
+        shown: false,
+        best: 'high' as const,
+        value: (row) => claim(row)?.says,
+        text: (row) => {
+          const c = claim(row);
+          if (!c) return '';
+          const says = fixed(c.says, Number.isInteger(c.says) ? 0 : 1);
+          return c.seen ? `${says}, ${fixed(c.seen.mean)}` : `${says}, –`;
+        },
+        // Says more than twice the standard deviation above what was seen.
+        warn: (row) => {
+          const c = claim(row);
+          return c?.seen !== undefined && c.says > c.seen.mean + 2 * c.seen.sd;
+        }
+      };
+    });
+}
+
 export function columnsOf(game: Game, rows: readonly RobotRow[]): Column[] {
   const figures = actionFigures(game);
   const first = weightiest(figures, rows);
@@ -375,7 +410,8 @@ export function columnsOf(game: Game, rows: readonly RobotRow[]): Column[] {
     ...seenColumns(),
     ...figureColumns(),
     ...accuracyColumns(game),
-    ...squaresColumns(game, rows)
+    ...squaresColumns(game, rows),
+    ...claimColumns(game)
   ];
 }
 

@@ -40,6 +40,23 @@ describe('columns', () => {
     ]);
   });
 
+  it('set what teams say beside what was seen, and warn where it is far more', () => {
+    const asks = {
+      ...game,
+      questions: [{ id: 'says', name: 'Crates', kind: 'number', when: 'pit', role: 'claim', action: 'crate' }]
+    } as typeof game;
+    const pit = { team: '1', by: ['s01'], at: '', photos: [], routines: [], notes: [], again: false };
+    const told = (says: number): RobotRow => ({
+      ...row('1', 10, 2, { actions: { crate: { mean: 5, sd: 1 } } }),
+      pit: { ...pit, answers: { says } }
+    });
+    const claim = columnsOf(asks, [told(8)]).find((c) => c.id === 'claim:says')!;
+    expect(claim.text(told(8))).toBe('8, 5.0');
+    expect([told(8), told(6)].map((r) => claim.warn?.(r))).toEqual([true, false]);
+    expect(claim.text(row('1', 10))).toBe('');
+    expect(claim.value(row('1', 10))).toBeUndefined();
+  });
+
   it('tell two actions of the same name apart by their period', () => {
     expect(byId('action:crate').under).toBe('Driver-controlled');
     expect(byId('action:auto_crate').under).toBe('Autonomous');

@@ -3,6 +3,7 @@
 import type { Match, Team, TeamEstimate } from '$lib/api';
 import { compareTeams, inWords, normalCdf } from '$lib/figures';
 import { nameOf, type Game } from '$lib/game/types';
+import { pitOf, type Report } from '$lib/pit';
 import { figure, tooLittle, trendText, type Column, type RobotRow, type View } from './columns';
 import { asked, type Summary } from './seen';
 
@@ -11,7 +12,8 @@ export function joinRows(
   estimates: readonly TeamEstimate[] | undefined,
   ourTeam: string | undefined,
   seen?: ReadonlyMap<string, Summary>,
-  squares?: ReadonlyMap<string, ReadonlyMap<string, number | undefined>>
+  squares?: ReadonlyMap<string, ReadonlyMap<string, number | undefined>>,
+  reports: readonly Report[] = []
 ): RobotRow[] {
   const byTeam = new Map((estimates ?? []).map((e) => [e.team, e]));
   return [...teams]
@@ -22,6 +24,7 @@ export function joinRows(
       ours: t.team === ourTeam,
       estimate: byTeam.get(t.team),
       seen: seen?.get(t.team),
+      pit: pitOf(reports, t.team),
       components:
         squares &&
         new Map([...squares].flatMap(([id, by]) => (by.has(t.team) ? [[id, by.get(t.team)] as const] : [])))

@@ -43,9 +43,9 @@ test('a claim stands beside what was seen, and is alone where nothing was', () =
   const estimate = { actions: { deck: { mean: 4.6, sd: 0.4 } } } as unknown as TeamEstimate;
   const pit = pitOf(reports, '40101');
   expect(claimsOf(game, pit, estimate)).toEqual([
-    { question: 'Barrels, a match', says: 6, seen: { mean: 4.6, sd: 0.4 } }
+    { id: 'claim', question: 'Barrels, a match', says: 6, seen: { mean: 4.6, sd: 0.4 } }
   ]);
-  expect(claimsOf(game, pit, undefined)).toEqual([{ question: 'Barrels, a match', says: 6 }]);
+  expect(claimsOf(game, pit, undefined)).toEqual([{ id: 'claim', question: 'Barrels, a match', says: 6 }]);
   expect(claimsOf(game, undefined, estimate)).toEqual([]);
 });
 

@@ -48,6 +48,8 @@ export function pitOf(reports: readonly Report[], team: string): Pit | undefined
 }
 
 export interface Claim {
+  /** Of the question in the game file. */
+  id: string;
   question: string;
   says: number;
   /** What was seen, a match; undefined: it was not watched yet. */
@@ -60,7 +62,7 @@ export function claimsOf(game: Game, pit: Pit | undefined, estimate: TeamEstimat
     const says = pit?.answers[q.id];
     if (q.role !== 'claim' || !q.action || typeof says !== 'number') return [];
     const a = estimate?.actions[q.action];
-    return [{ question: q.name ?? q.id, says, ...(a ? { seen: { mean: a.mean, sd: a.sd } } : {}) }];
+    return [{ id: q.id, question: q.name ?? q.id, says, ...(a ? { seen: { mean: a.mean, sd: a.sd } } : {}) }];
   });
 }
 
