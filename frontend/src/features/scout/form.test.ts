@@ -4,7 +4,7 @@ import type { Match, Observation } from '$lib/api';
 import { gameFile } from '$lib/game/fixtures';
 import { emptySheet } from '$lib/game/sheet';
 import { nameOf } from '$lib/game/types';
-import { draft } from '$lib/offline';
+import { draft, drafts } from '$lib/offline';
 import type { EventState } from '$lib/state/event.svelte';
 import Form from './Form.svelte';
 import { draftKey, Watch } from './watch.svelte';
@@ -130,6 +130,30 @@ describe('the form', () => {
     await tap('Save');
     await vi.waitFor(async () => expect(await kept()).toBeUndefined(), PATIENT);
     expect(saved[0]?.counts?.cast_off).toEqual({ made: 1 });
+  });
+
+  it('keeps the last tap although the page is gone before the disk answers', async () => {
+    const { watch } = open('slackwater.json');
+    await tap(/^Casts off/);
+    const put = vi.spyOn(IDBObjectStore.prototype, 'put').mockImplementation(() => {
+      throw new DOMException('the page is gone', 'AbortError');
+    });
+    const said = vi.spyOn(console, 'error').mockImplementation(() => undefined);
+    dispatchEvent(new Event('pagehide'));
+    await vi.waitFor(() => expect(said).toHaveBeenCalled(), PATIENT);
+    put.mockRestore();
+    said.mockRestore();
+    const key = draftKey(watch.sheet);
+    expect(await draft(EVENT, key)).toMatchObject(watch.sheet);
+    expect(await drafts(EVENT)).toMatchObject([watch.sheet]);
+    // The next one that is written takes its place, and with the form both are gone.
+    await tap(/^Casts off/);
+    await vi.waitFor(async () => expect(await draft(EVENT, key)).toMatchObject(watch.sheet), PATIENT);
+    await vi.waitFor(() => expect(localStorage).toHaveLength(0), PATIENT);
+    await tap(/^Casts off/);
+    dispatchEvent(new Event('pagehide'));
+    await tap('Save');
+    await vi.waitFor(async () => expect(await draft(EVENT, key)).toBeUndefined(), PATIENT);
   });
 
   it('says in words when a save fails, and keeps what was tapped', async () => {

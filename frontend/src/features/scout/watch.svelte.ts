@@ -5,7 +5,7 @@ import * as handover from '$lib/game/handover';
 import * as sheets from '$lib/game/sheet';
 import type { Entry, Sheet, Spot } from '$lib/game/sheet';
 import type { Action, Game } from '$lib/game/types';
-import { draft, dropDraft, keepDraft, observationId } from '$lib/offline';
+import { draft, dropDraft, keepDraft, keepDraftAtOnce, observationId } from '$lib/offline';
 import type { EventState } from '$lib/state/event.svelte';
 import { afterPaint } from './after-paint';
 
@@ -111,7 +111,7 @@ export class Watch {
       if (running && this.#now - this.#beat > BEAT_MS) void this.#keep();
     }, TICK_MS);
     // The last chance: the page is put away, closed or loaded again.
-    const hide = () => this.#flush();
+    const hide = () => this.#putAway();
     addEventListener('pagehide', hide);
     document.addEventListener('visibilitychange', hide);
     return () => {
@@ -281,6 +281,20 @@ export class Watch {
     this.#soon = afterPaint(() => this.#flush());
   }
 
+  /** The page may be gone before the disk has answered. */
+  #putAway(): void {
+    if (this.#closed || !(this.#soon || this.#writing)) return;
+    keepDraftAtOnce(this.event.id, draftKey(this.sheet), this.#kept());
+    this.#soon?.();
+    this.#soon = undefined;
+    void this.#keep();
+  }
+
+  #kept(): Kept {
+    this.#beat = Date.now();
+    return { ...this.sheet, seen: this.#beat };
+  }
+
   /** Writes what has not been written, now. */
   #flush(): void {
     if (!this.#soon) return;
@@ -295,9 +309,9 @@ export class Watch {
     this.#writing ??= (async () => {
       while (this.#dirty && !this.#closed) {
         this.#dirty = false;
-        this.#beat = Date.now();
-        const kept: Kept = { ...this.sheet, seen: this.#beat };
-        await keepDraft(this.event.id, draftKey(this.sheet), kept).catch((e: unknown) => console.error(e));
+        await keepDraft(this.event.id, draftKey(this.sheet), this.#kept()).catch((e: unknown) =>
+          console.error(e)
+        );
       }
     })().finally(() => (this.#writing = undefined));
     await this.#writing;

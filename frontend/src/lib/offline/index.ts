@@ -32,7 +32,7 @@ export { due, everyday, kept, refresh } from './bundle';
 export { Sync, type Link, type Status } from './sync';
 export { fromFile, type FromFile } from './file';
 export { handOver, takeOver, type Thing } from './carried';
-export { draft, drafts, dropDraft, keepDraft } from './drafts';
+export { draft, drafts, dropDraft, keepDraft, keepDraftAtOnce } from './drafts';
 export { listen } from './live';
 export { announce, onChange } from './notify';
 export { sayUnsent } from './words';
