@@ -10,7 +10,7 @@ type Advice struct {
 	Candidates  []Candidate `json:"candidates" nullable:"false"` // best first
 	Invitation  *Invitation `json:"invitation,omitempty"`        // what to answer the captain on the clock; nil: cannot invite us
 	Runs        int         `json:"runs"`                        // worlds drawn
-	SE          float64     `json:"se"`                          // the largest of the candidates that are still in question
+	SE          float64     `json:"se"`                          // the largest of the candidates
 }
 
 // Candidate is a robot that we may call when it is our turn.

@@ -39,10 +39,7 @@ func (e *Evaluation) Advice() *record.Advice {
 		c.Reasons = e.reasons(p, &c, out)
 		c.Reason = sentence(c.Reasons)
 		out.Candidates = append(out.Candidates, c)
-		// A candidate that is far behind needs no sharper number.
-		if diffs[k].mean > -4*diffs[k].se-0.02 {
-			out.SE = max(out.SE, c.SE)
-		}
+		out.SE = max(out.SE, c.SE)
 	}
 	return out
 }
@@ -62,50 +59,66 @@ func mean(values, there []float32, stride, k int) float64 {
 	return sum / n
 }
 
-// difference in worth to the first candidate, over worlds in which both were there.
+// difference in worth to the first candidate.
 type difference struct{ mean, se float64 }
+
+// means of worth by candidate, over the worlds in which it was there, and how
+// many these are.
+func (e *Evaluation) means() (means []float64, worlds []int) {
+	c := len(e.candidates)
+	means, worlds = make([]float64, c), make([]int, c)
+	for k := range c {
+		for at := k; at < len(e.worth); at += c {
+			if e.worth[at] == e.worth[at] {
+				worlds[k]++
+			}
+		}
+		means[k] = mean(e.worth, e.worth, c, k)
+	}
+	return means, worlds
+}
 
 // rank orders the candidates that were there in any world, best first.
 func (e *Evaluation) rank() ([]int, []difference) {
-	n := len(e.candidates)
-	means := make([]float64, n)
+	means, worlds := e.means()
 	var order []int
-	for k := range n {
-		for at := k; at < len(e.worth); at += n {
-			if e.worth[at] == e.worth[at] {
-				order = append(order, k)
-				means[k] = mean(e.worth, e.worth, n, k)
-				break
-			}
+	for k, n := range worlds {
+		if n > 0 {
+			order = append(order, k)
 		}
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(means[b], means[a]) })
-	out := make([]difference, n)
+	out := make([]difference, len(means))
 	for _, k := range order {
-		out[k] = e.difference(k, order[0])
+		out[k] = e.difference(k, order[0], means, worlds)
 	}
 	return order, out
 }
 
-func (e *Evaluation) difference(k, first int) difference {
-	stride := len(e.candidates)
-	var sum, square, n float64
-	for at := 0; at < len(e.worth); at += stride {
-		d := float64(e.worth[at+k] - e.worth[at+first])
-		if d == d {
-			sum += d
-			square += d * d
-			n++
-		}
-	}
+// difference of candidate k to the first, of two means that share most worlds
+// but not all: before our turn a candidate may be gone in some of them. The
+// standard error is that of a difference of ratios (Cochran, Sampling
+// Techniques, 3rd ed. 1977, §6.4, linearised); if both are there in every world
+// it is the paired one.
+func (e *Evaluation) difference(k, first int, means []float64, worlds []int) difference {
 	if k == first {
 		return difference{}
 	}
-	if n < 2 {
+	if min(worlds[k], worlds[first]) < 2 {
 		return difference{0, 1} // nothing is known yet
 	}
-	m := sum / n
-	return difference{m, math.Sqrt(max(square/n-m*m, 0) / (n - 1))}
+	part := func(v float32, of int) float64 {
+		if v != v {
+			return 0
+		}
+		return (float64(v) - means[of]) / math.Sqrt(float64(worlds[of])*float64(worlds[of]-1))
+	}
+	square := 0.0
+	for at := 0; at < len(e.worth); at += len(means) {
+		d := part(e.worth[at+k], k) - part(e.worth[at+first], first)
+		square += d * d
+	}
+	return difference{means[k] - means[first], math.Sqrt(square)}
 }
 
 // bestIn is the share of worlds in which each candidate is the best of those

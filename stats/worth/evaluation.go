@@ -276,9 +276,9 @@ const (
 	mostBatch  = 256
 )
 
-// Refine draws worlds until the standard errors of the candidates that are
-// still in question are at most se, or most worlds are drawn. Show, if not nil,
-// is called after each batch; it ends the work by returning false.
+// Refine draws worlds until no candidate's standard error is above se, or most
+// worlds are drawn. Show, if not nil, is called after each batch; it ends the
+// work by returning false.
 func (e *Evaluation) Refine(ctx context.Context, se float64, most int, show func(*record.Advice) bool) (*record.Advice, error) {
 	for {
 		a, done, err := e.step(ctx, se, most)

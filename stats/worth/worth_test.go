@@ -263,6 +263,45 @@ func variance(a *Evaluation, j int, b *Evaluation, k int) float64 {
 	return square/count - sum*sum/count/count
 }
 
+// TestStandardErrors holds the standard errors of differences to how far the
+// differences of other random numbers scatter: on our turn, when every candidate
+// is there in every world, and before it, when the first ones may be gone.
+func TestStandardErrors(t *testing.T) {
+	t.Parallel()
+	s := small()
+	const times, worlds, asked = 40, 24, 8
+	for _, tt := range []struct {
+		name string
+		our  int // place in the ranking
+		gone bool
+	}{{"OnOurTurn", 0, false}, {"BeforeIt", 3, true}} {
+		var diffs [asked][]float64
+		var squares [asked]float64
+		gone := false
+		for seed := range times {
+			e := evaluation(t, s, s.board(t, 0), Options{Our: s.ranking[tt.our], Seed: uint64(100 + seed)})
+			if err := e.Run(context.Background(), worlds); err != nil {
+				t.Fatal(err)
+			}
+			means, n := e.means()
+			for k := range asked {
+				d := e.difference(k+12, 10, means, n) // in the order of the ranking, so that some are there in most worlds
+				diffs[k] = append(diffs[k], d.mean)
+				squares[k] += d.se * d.se / times
+				gone = gone || n[k+12] < worlds
+			}
+		}
+		ratio := 0.0
+		for k := range asked {
+			ratio += squares[k] / stat.Variance(diffs[k], nil) / asked
+		}
+		t.Logf("%s: squared standard errors are %.2f times what is seen", tt.name, ratio)
+		if ratio < 0.6 || ratio > 1.6 || gone != tt.gone {
+			t.Errorf("%s: squared standard errors are %.2f times what is seen; gone in some worlds: %v", tt.name, ratio, gone)
+		}
+	}
+}
+
 func TestAdvice(t *testing.T) {
 	t.Parallel()
 	s := small()
@@ -276,6 +315,14 @@ func TestAdvice(t *testing.T) {
 	a, err := e.Refine(ctx, 0.01, 400, func(*record.Advice) bool { shown++; return true })
 	if err != nil {
 		t.Fatal(err)
+	}
+	for _, c := range a.Candidates {
+		if a.Runs < 400 && c.SE > 0.01 {
+			t.Errorf("%s: ended at a standard error of %v after %d worlds", c.Team, c.SE, a.Runs)
+		}
+	}
+	if a.Runs == 400 {
+		t.Error("the standard errors were not reached, so nothing was shown")
 	}
 	if !a.OurTurn || a.OurAlliance != turn.Alliance || a.Pick != turn.Pick || a.NextPick != 16-turn.Pick+1 || a.Invitation != nil || shown < 2 {
 		t.Errorf("our turn: %+v after %d pictures", a, shown)
