@@ -1,8 +1,7 @@
 /** Without any network between tablet and lead: records home by codes, a plan out by codes and by a file. */
-import { randomUUID } from 'node:crypto';
 import { check } from './axe';
 import { browserWith, codesOf, film, textOf } from './fake-camera';
-import { expect, joinEvent, laptop, makeCode, makeEvent, password, ready, tablet, test } from './fixtures';
+import { ask, expect, joinEvent, laptop, makeCode, makeEvent, ready, signIn, tablet, test } from './fixtures';
 
 test('records come home by codes, a question goes out by codes', async ({ lead, device, server }, info) => {
   const path = await makeEvent(lead, 'Without a network');
@@ -33,11 +32,7 @@ test('records come home by codes, a question goes out by codes', async ({ lead, 
   const { executablePath, args } = info.project.use.launchOptions ?? {};
   const seeing = await browserWith(shown, { executablePath, args });
   const second = await (await seeing.newContext({ baseURL: server.url, ...laptop })).newPage();
-  await second.goto('/sign-in');
-  await second.getByLabel('Name').fill('lead');
-  await second.getByLabel('Password').fill(password);
-  await second.getByRole('button', { name: 'Sign in' }).click();
-  await second.waitForURL((url) => /^\/(events|e\/)/.test(url.pathname));
+  await signIn(second);
   await second.goto(`${path}/carry`);
   await ready(second);
   await expect(second.getByRole('status').filter({ hasText: 'Everything is stored' })).toBeVisible();
@@ -73,24 +68,7 @@ test('records come home by codes, a question goes out by codes', async ({ lead, 
   await expect(lead.getByRole('main').or(lead.locator('#main')).getByText('ann').first()).toBeVisible();
 
   // A question goes out to the tablet, by a reader that types.
-  const asked = await lead.request.post(`${events}/sync`, {
-    data: {
-      protocol: 1,
-      device: 'test',
-      items: [
-        {
-          revision_id: '018f3c2e-7b1a-7c3d-9e4f-1a2b3c4d5e6f',
-          record_id: randomUUID(),
-          parents: [],
-          kind: 'question',
-          lamport: 1,
-          made_at: new Date().toISOString(),
-          body: { text: 'Does the arm still bend?', team: '302', asked_of: 'scouts' }
-        }
-      ]
-    }
-  });
-  expect(asked.ok()).toBe(true);
+  await ask(lead, path, 'Does the arm still bend?', '302');
   await lead.goto(`${path}/carry?part=give-out`);
   await expect(lead.getByRole('status').filter({ hasText: 'Everything is stored' })).toBeVisible();
   await lead.getByRole('button', { name: 'Show the codes' }).click();

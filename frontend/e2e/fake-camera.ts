@@ -1,5 +1,5 @@
 /** A camera that shows what another device shows: the codes of a page as a film, for Chromium's fake capture device. */
-import { chromium, expect, type Browser, type Page } from '@playwright/test';
+import { chromium, expect, type Browser, type Locator, type Page } from '@playwright/test';
 import jsQR from 'jsqr';
 import { writeFileSync } from 'node:fs';
 
@@ -12,20 +12,20 @@ export async function codesOf(page: Page): Promise<Code[]> {
   const codes: Code[] = [];
   const image = page.getByRole('img', { name: /^Code \d+ of \d+$/ });
   await expect(image).toBeVisible();
-  if (!(await hold.isVisible())) return [await modules(page)]; // one code alone
+  if (!(await hold.isVisible())) return [await codeOf(image)]; // one code alone
   await hold.click();
   const total = Number((await image.getAttribute('aria-label'))?.split(' ').at(-1));
   const first = Number((await image.getAttribute('aria-label'))?.split(' ')[1]);
   for (let i = 0; i < total; i++) {
-    codes[(first - 1 + i) % total] = await modules(page);
+    codes[(first - 1 + i) % total] = await codeOf(image);
     await page.getByRole('button', { name: 'Next code' }).click();
     await expect(image).toHaveAccessibleName(`Code ${((first + i) % total) + 1} of ${total}`);
   }
   return codes;
 }
 
-async function modules(page: Page): Promise<Code> {
-  const svg = page.getByRole('img', { name: /^Code \d+ of \d+$/ });
+/** One code as it is drawn on a page. */
+export async function codeOf(svg: Locator): Promise<Code> {
   const size = Number((await svg.getAttribute('viewBox'))?.split(' ')[2]);
   const code = Array.from({ length: size }, () => Array<boolean>(size).fill(false));
   const path = (await svg.locator('path').getAttribute('d')) ?? '';
@@ -48,9 +48,12 @@ export function textOf(code: Code): string {
 
 const [W, H] = [1280, 720];
 
-/** Writes the codes as a film (YUV4MPEG2), a third of a second each. */
+/**
+ * Writes the codes as a film (YUV4MPEG2), a third of a second each. A camera that
+ * is started reads the file anew: between two starts the film may be another one.
+ */
 export function film(path: string, codes: Code[]): void {
-  const parts = [Buffer.from(`YUV4MPEG2 W${W} H${H} F15:1 Ip A1:1 C420jpeg\n`)];
+  const parts = [Buffer.from(`YUV4MPEG2 W${W} H${H} F3:1 Ip A1:1 C420jpeg\n`)];
   for (const code of codes) {
     const scale = Math.floor((H * 0.9) / code.length);
     const [left, top] = [(W - code.length * scale) >> 1, (H - code.length * scale) >> 1];
@@ -63,12 +66,12 @@ export function film(path: string, codes: Code[]): void {
         }
       });
     });
-    for (let k = 0; k < 5; k++) parts.push(Buffer.from('FRAME\n'), picture);
+    parts.push(Buffer.from('FRAME\n'), picture);
   }
   writeFileSync(path, Buffer.concat(parts));
 }
 
-/** A browser whose camera sees the film, over and over. */
+/** A browser in which the cameras of all devices see the film, over and over; without a film there is no camera. */
 export function browserWith(
   path: string,
   like: { executablePath?: string; args?: string[] }

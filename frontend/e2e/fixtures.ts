@@ -8,6 +8,7 @@ import {
   type Page
 } from '@playwright/test';
 import { spawn, type ChildProcess } from 'node:child_process';
+import { randomUUID } from 'node:crypto';
 import { once } from 'node:events';
 import { chmodSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -124,17 +125,24 @@ export const test = base.extend<
       server.hasAccount = true;
     } else {
       // The link works once: later tests of this worker sign in.
-      await page.goto('/sign-in');
-      await page.getByLabel('Name').fill('lead');
-      await page.getByLabel('Password').fill(password);
-      await page.getByRole('button', { name: 'Sign in' }).click();
+      await signIn(page);
     }
-    await page.waitForURL((url) => /^\/(events|e\/)/.test(url.pathname));
+    await page.waitForURL(inside);
     await use(page);
   }
 });
 
 export const password = 'grist and stone 7';
+const inside = (url: URL): boolean => /^\/(events|e\/)/.test(url.pathname);
+
+/** The lead's account on another device. */
+export async function signIn(page: Page): Promise<void> {
+  await page.goto('/sign-in');
+  await page.getByLabel('Name').fill('lead');
+  await page.getByLabel('Password').fill(password);
+  await page.getByRole('button', { name: 'Sign in' }).click();
+  await page.waitForURL(inside);
+}
 
 function newContext(browser: Browser, server: Server, options: object): Promise<BrowserContext> {
   return browser.newContext({ baseURL: server.url, ...options });
@@ -156,10 +164,20 @@ export async function makeEvent(lead: Page, name: string): Promise<string> {
   return path;
 }
 
-export async function importTable(lead: Page, path: string, label: string, file: string): Promise<void> {
+/** Takes over a table: a file of testdata, or lines of CSV. */
+export async function importTable(
+  lead: Page,
+  path: string,
+  label: string,
+  table: string | string[]
+): Promise<void> {
   await lead.goto(path);
   const box = lead.getByRole('group', { name: label });
-  await box.locator('input[type=file]').setInputFiles(resolve('../testdata', file));
+  const file =
+    typeof table === 'string'
+      ? resolve('../testdata', table)
+      : { name: 'table.csv', mimeType: 'text/csv', buffer: Buffer.from([...table, ''].join('\n')) };
+  await box.locator('input[type=file]').setInputFiles(file);
   await lead.getByRole('button', { name: 'Take it over' }).click();
   await expect(lead.getByText(/^Taken over: /)).toBeVisible();
 }
@@ -171,6 +189,24 @@ export async function makeCode(lead: Page, path: string, role: 'scout' | 'coach'
   await lead.getByRole('button', { name: 'Make a code' }).click();
   const code = await lead.getByRole('region', { name: 'The new code' }).locator('.code').textContent();
   return code?.trim() ?? '';
+}
+
+/** Asks scouts something about a robot; their tablets hear of it as of anything that a lead enters. */
+export async function ask(lead: Page, path: string, text: string, team: string): Promise<void> {
+  const id = randomUUID();
+  const item = {
+    revision_id: `018f3c2e-7b1a-7${id.slice(15)}`, // of version 7, as each revision's
+    record_id: id,
+    parents: [],
+    kind: 'question',
+    lamport: 1,
+    made_at: new Date().toISOString(),
+    body: { text, team, asked_of: 'scouts' }
+  };
+  const answer = await lead.request.post(`/api${path.replace('/e/', '/events/')}/sync`, {
+    data: { protocol: 1, device: 'test', items: [item] }
+  });
+  expect(await answer.json()).toMatchObject({ items: [{ outcome: 'stored' }] });
 }
 
 /** Joins by typed code; a scout then sees /watch, a coach the event. */

@@ -6,7 +6,8 @@ import type { Page } from '@playwright/test';
 import type { Server } from './fixtures';
 import { makeCode, makeEvent, ready, tablet } from './fixtures';
 import { expect, install, setUp, test } from './hall';
-import { asText, feedOf, record, takeUp, textOf, unsentOn, type Recorded } from './recorder';
+import type { Revision } from '../src/lib/api';
+import { allSent, asText, feedOf, record, takeUp, textOf } from './recorder';
 
 /** The program with another version of the app in it; every byte else is the same. */
 async function newer(lead: Page, hall: Server): Promise<string> {
@@ -60,7 +61,7 @@ test('six tablets, two days, one update', async ({ hall, home, open }) => {
   }
 
   // Two days: on two of them a match by taps, the rest by the app's own save.
-  const made: Recorded[] = [];
+  const made: Revision[] = [];
   const program = await newer(lead, hall);
   for (const [i, scout] of scouts.entries()) {
     const byTaps = i < 2 ? 1 : 0;
@@ -71,7 +72,7 @@ test('six tablets, two days, one update', async ({ hall, home, open }) => {
       await scout.getByRole('button', { name: 'Save' }).tap();
       await expect(scout.getByText('1 record waits for a network')).toBeVisible();
     }
-    const rest = Array.from({ length: 60 - byTaps }, (_, n) => `Q${n + 1}`);
+    const rest = Array.from({ length: 60 - byTaps }, (_, n) => [`Q${n + 1}`, '41'] as const);
     made.push(...(await record(scout, path, rest)));
     await takeUp(scout);
     await expect(scout.getByText('60 records wait for a network')).toBeVisible();
@@ -81,14 +82,7 @@ test('six tablets, two days, one update', async ({ hall, home, open }) => {
   hall.binary = program;
   await hall.start();
   for (const scout of scouts) await scout.context().setOffline(false);
-  for (const scout of scouts) {
-    await expect
-      .poll(async () => {
-        await takeUp(scout);
-        return unsentOn(scout);
-      })
-      .toBe(0);
-  }
+  for (const scout of scouts) await allSent(scout);
   const feed = await feedOf(lead, path);
   expect(feed).toHaveLength(360);
   expect(new Set(feed.map((r) => r.record_id)).size).toBe(360);

@@ -1,7 +1,8 @@
 /** Records made by the app's own code, in the page's own database, without a tap for each. */
-import type { Page } from '@playwright/test';
+import { expect, type Page } from '@playwright/test';
 import { resolve } from 'node:path';
 import { build, type Rolldown } from 'vite';
+import type { Revision } from '../src/lib/api';
 
 let code: Promise<string> | undefined;
 
@@ -23,63 +24,82 @@ function bundle(): Promise<string> {
   return code;
 }
 
-export interface Recorded {
-  revision_id: string;
-  record_id: string;
-  body: Record<string, unknown>;
-}
-
-/** Saves an observation of one robot in each of the matches, as whoever is joined on this page. */
-export async function record(page: Page, path: string, matches: string[]): Promise<Recorded[]> {
+/** Saves an observation of each of the robots, `[match, team]`, as whoever is joined on this page. */
+export async function record(
+  page: Page,
+  path: string,
+  robots: (readonly [string, string])[]
+): Promise<Revision[]> {
   const event = path.replace('/e/', '');
-  const work = async ([event, matches]: readonly [string, string[]]) => {
-    const { open, save, observationId, announce, newId } = (
+  const work = async ([event, robots]: readonly [string, (readonly [string, string])[]]) => {
+    const { open, save, kept, observationId, announce, newId } = (
       globalThis as unknown as { offline: typeof import('../src/lib/offline') }
     ).offline;
     const db = await open();
-    const person = (await db.get('bundle', [event, 'event']))?.value as import('../src/lib/offline').Person;
+    const person = await kept<import('../src/lib/offline').Person>(db, event, 'event');
+    const game = await kept<import('../src/lib/game/types').Game>(db, event, 'game');
     const device = (await db.get('meta', 'device')) as string;
-    const made: Recorded[] = [];
-    for (const [i, match] of matches.entries()) {
+    const counted = game!.actions.filter((a) => a.kind === 'count' && a.by !== 'alliance');
+    const choice = game!.actions.find((a) => a.kind === 'choice')!;
+    const tapped = counted.at(-1)!.id;
+    const made: Revision[] = [];
+    for (const [i, [match, team]] of robots.entries()) {
+      const { nickname: scout } = person!;
       const body = {
         match,
         play: 1,
-        team: '41',
-        scout: person.nickname,
-        counts: { sack: { made: i % 7, missed: i % 3 }, sack_high: { made: i % 2 } },
-        choices: { ramp: { option: 'top', tried: false } },
-        fouls: { push: i % 2 },
+        team,
+        scout,
+        counts: Object.fromEntries(
+          counted.map((a) => [a.id, { made: i % 7, ...(a.misses && { missed: i % 3 }) }])
+        ),
+        choices: { [choice.id]: { option: choice.options!.at(-1)!.id } },
+        fouls: { [game!.fouls![0]!.id]: i % 2 },
         note: `${newId()} ‹é, 水› "${'x'.repeat(i)}"`,
-        taps: Array.from({ length: i % 7 }, (_, n): [number, string, number] => [n * 1500, 'sack', 1])
+        taps: Array.from({ length: i % 7 }, (_, n): [number, string, number] => [n * 1500, tapped, 1])
       };
-      const recordId = observationId(event, match, 1, '41', person.nickname);
-      const [r] = await save(db, event, person, device, [{ kind: 'observation', recordId, body }]);
-      made.push({ revision_id: r!.revision_id, record_id: recordId, body: r!.body });
+      const recordId = observationId(event, match, 1, team, scout);
+      made.push(...(await save(db, event, person!, device, [{ kind: 'observation', recordId, body }])));
     }
     db.close();
     announce({ event, kinds: ['observation'], outbox: true });
     return made;
   };
-  const script = `${await bundle()}; globalThis.offline = offline; (${work.toString()})(${JSON.stringify([event, matches])})`;
-  return page.evaluate<Recorded[]>(script);
+  const script = `${await bundle()}; globalThis.offline = offline; (${work.toString()})(${JSON.stringify([event, robots])})`;
+  return page.evaluate<Revision[]>(script);
 }
 
-/** How many revisions wait on this page's device, of everybody. */
-export const unsentOn = (page: Page): Promise<number> =>
+/** What waits on this page's device, of everybody, as it stands in the database there. */
+export const waitingOn = (page: Page): Promise<Revision[]> =>
   page.evaluate(
     () =>
-      new Promise<number>((done, fail) => {
+      new Promise<Revision[]>((done, fail) => {
         const request = indexedDB.open('sextant');
         request.onerror = () => fail(new Error('no database'));
         request.onsuccess = () => {
-          const count = request.result.transaction('outbox').objectStore('outbox').count();
-          count.onsuccess = () => {
+          const all = request.result.transaction('outbox').objectStore('outbox').getAll();
+          all.onsuccess = () => {
             request.result.close();
-            done(count.result);
+            done((all.result as { revision: Revision }[]).map((u) => u.revision));
           };
         };
       })
   );
+
+/** How many revisions wait on this page's device, of everybody. */
+export const unsentOn = async (page: Page): Promise<number> => (await waitingOn(page)).length;
+
+/** Waits until nothing waits on this page's device any more. */
+export const allSent = (page: Page, timeout = 15_000): Promise<void> =>
+  expect
+    .poll(
+      async () => {
+        await takeUp(page);
+        return unsentOn(page);
+      },
+      { timeout }
+    )
+    .toBe(0);
 
 /** As when somebody takes the tablet up again: the app looks at once. */
 export const takeUp = (page: Page): Promise<boolean> =>
@@ -90,22 +110,23 @@ export const textOf = (page: Page, url: string): Promise<string> =>
   page.evaluate(async (url) => (await fetch(url, { cache: 'no-store' })).text(), url);
 
 /** Everything that the server's feed has of observations, in order. */
-export async function feedOf(lead: Page, path: string): Promise<Recorded[]> {
-  const out: Recorded[] = [];
+export async function feedOf(lead: Page, path: string): Promise<Revision[]> {
+  const out: Revision[] = [];
   for (let after = 0; ;) {
     const text = await textOf(lead, `/api${path.replace('/e/', '/events/')}/sync?after=${after}`);
-    const page = JSON.parse(text) as { items: { revision?: Recorded & { kind: string } }[]; next: number };
+    const page = JSON.parse(text) as { items: { revision?: Revision }[]; next: number };
     if (page.items.length === 0) return out;
-    for (const { revision: r } of page.items) {
-      if (r?.kind === 'observation')
-        out.push({ revision_id: r.revision_id, record_id: r.record_id, body: r.body });
-    }
+    for (const { revision: r } of page.items) if (r?.kind === 'observation') out.push(r);
     after = page.next;
   }
 }
 
-/** One line of text a revision, sorted: the same text is the same data, each once. */
-export const asText = (all: Recorded[]): string[] => all.map((r) => JSON.stringify(sorted(r))).toSorted();
+/**
+ * One line of text a revision, sorted: the same text is the same data, each once.
+ * Of the time alone two spellings are the same: the server leaves out zeros at its end.
+ */
+export const asText = (all: Revision[]): string[] =>
+  all.map((r) => JSON.stringify(sorted({ ...r, made_at: new Date(r.made_at).toISOString() }))).toSorted();
 
 function sorted(v: unknown): unknown {
   if (Array.isArray(v)) return v.map(sorted);

@@ -6,28 +6,35 @@ import { joinEvent, makeCode, ready, testdata } from './fixtures';
 export const RED = ['40117', '40123', '40102'];
 export const BLUE = ['40131', '40109', '40140'];
 
-/** Makes the event over the API and returns its path. */
-export async function gameEvent(lead: Page, name: string, file: string): Promise<string> {
-  const game = JSON.parse(testdata(`games/${file}`)) as { alliance: { robots: number } };
+/** Makes an event of the game over the API, without teams and matches, and returns its path. */
+export async function bareEvent(lead: Page, name: string, file: string): Promise<string> {
+  const game = JSON.parse(testdata(`games/${file}`)) as object;
   const made = await lead.request.post('/api/events', { data: { name, zone: 'Europe/Berlin', game } });
   expect(made.status(), await made.text()).toBe(201);
-  const { event_id: id } = (await made.json()) as { event_id: string };
-  const n = game.alliance.robots;
-  const table = async (table: string, data: string) => {
-    const answer = await lead.request.post(`/api/events/${id}/import?table=${table}`, {
-      headers: { 'content-type': 'text/csv' },
-      data
-    });
-    expect(answer.ok(), await answer.text()).toBe(true);
-  };
-  const teams = [...RED.slice(0, n), ...BLUE.slice(0, n)];
-  await table('teams', ['team,name', ...teams.map((t) => `${t},Crew ${t}`), ''].join('\n'));
-  const rows = ['Q1', 'Q2'].flatMap((q) => [
-    `${q},red,${RED.slice(0, n).join(' ')}`,
-    `${q},blue,${BLUE.slice(0, n).join(' ')}`
-  ]);
-  await table('matches', ['match,alliance,teams', ...rows, ''].join('\n'));
-  return `/e/${id}`;
+  return `/e/${((await made.json()) as { event_id: string }).event_id}`;
+}
+
+/** Takes a table over, given as lines of CSV. */
+export async function takeTable(lead: Page, path: string, table: string, lines: string[]): Promise<void> {
+  const answer = await lead.request.post(`/api${path.replace('/e/', '/events/')}/import?table=${table}`, {
+    headers: { 'content-type': 'text/csv' },
+    data: [...lines, ''].join('\n')
+  });
+  expect(answer.ok(), await answer.text()).toBe(true);
+}
+
+/** A team list with invented names. */
+export const teamList = (teams: string[]): string[] => ['team,name', ...teams.map((t) => `${t},Crew ${t}`)];
+
+/** Makes the event with its robots and two matches, and returns its path. */
+export async function gameEvent(lead: Page, name: string, file: string): Promise<string> {
+  const path = await bareEvent(lead, name, file);
+  const n = (JSON.parse(testdata(`games/${file}`)) as { alliance: { robots: number } }).alliance.robots;
+  const [red, blue] = [RED.slice(0, n), BLUE.slice(0, n)];
+  await takeTable(lead, path, 'teams', teamList([...red, ...blue]));
+  const rows = ['Q1', 'Q2'].flatMap((q) => [`${q},red,${red.join(' ')}`, `${q},blue,${blue.join(' ')}`]);
+  await takeTable(lead, path, 'matches', ['match,alliance,teams', ...rows]);
+  return path;
 }
 
 /** A scout who has joined and could go on without a network. */
