@@ -242,10 +242,22 @@ test('a hall without any radio: schedule and rota reach six tablets by codes', a
   test.slow(); // as above
   // The day before, with a network: the game is known, the schedule is not.
   const path = await bareEvent(lead, 'No radio', 'slackwater.json');
-  const tablets = await tabletsOf(hall.browser, server.url, await makeCode(lead, path));
+  const code = await makeCode(lead, path);
+  const tablets = await tabletsOf(hall.browser, server.url, code);
   await everyone(tablets, (page) =>
     expect(page.getByText('There is no schedule on this device.', { exact: false })).toBeVisible()
   );
+
+  // Who did not join then cannot now, and is told.
+  const late = await (await hall.browser.newContext({ ...tablet, baseURL: server.url })).newPage();
+  await late.goto('/join');
+  await ready(late);
+  await late.context().setOffline(true);
+  await late.reload();
+  await late.getByLabel('Code from your lead').fill(code);
+  await late.getByLabel('Your nickname').fill('gus');
+  await late.getByRole('button', { name: 'Join' }).tap();
+  await expect(late.getByRole('alert')).toContainText('A device joins once where it reaches the server');
 
   // In the hall the server runs on the lead's laptop, which reaches nobody else.
   const began = performance.now();
