@@ -81,20 +81,30 @@ func (e *Engine) board(ctx context.Context, m *Model, event uuid.UUID, ranking [
 		}
 		return start, refused, nil
 	}
-	records, err := e.opt.Store.Records(ctx, event, store.Filter{Kind: record.KindSelection})
+	log, err := SelectionLog(ctx, e.opt.Store, event)
 	if err != nil {
 		return nil, nil, err
+	}
+	b, refused := selection.Replay(start, log)
+	return b, refused, nil
+}
+
+// SelectionLog is the moves of an event's selection as its records have them, in
+// no order. Errors: those of the store.
+func SelectionLog(ctx context.Context, db *store.DB, event uuid.UUID) ([]selection.Entry, error) {
+	records, err := db.Records(ctx, event, store.Filter{Kind: record.KindSelection})
+	if err != nil {
+		return nil, err
 	}
 	var log []selection.Entry
 	for _, r := range records {
 		entry := selection.Entry{ID: r.ID}
 		if err := json.Unmarshal(r.Body, &entry.SelectionBody); err != nil {
-			return nil, nil, fmt.Errorf("read move %s: %w", r.ID, err)
+			return nil, fmt.Errorf("read move %s: %w", r.ID, err)
 		}
 		log = append(log, entry)
 	}
-	b, refused := selection.Replay(start, log)
-	return b, refused, nil
+	return log, nil
 }
 
 // Selection tells where the selection of an event stands and what calls are

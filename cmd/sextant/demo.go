@@ -24,7 +24,7 @@ import (
 type demoCommand struct {
 	Data        string        `type:"path" default:"sextant-demo" help:"Data folder of the demo; it goes on where it was."`
 	Port        int           `default:"4180" help:"Port on this machine; 0 takes a free one."`
-	Every       time.Duration `default:"1m" help:"Time between two matches; 0 plays one at each press of the Enter key only."`
+	Every       time.Duration `default:"1m" help:"Time between two matches, and between two calls of the selection; 0 goes on at each press of the Enter key only."`
 	Seed        uint64        `default:"40113" help:"Where the random numbers start; another one gives another event."`
 	PostgresBin string        `env:"SEXTANT_POSTGRES_BIN" type:"path" placeholder:"DIR" help:"Folder with the binaries postgres and initdb; otherwise they are looked for."`
 	LogLevel    slog.Level    `env:"SEXTANT_LOG_LEVEL" default:"error" help:"Least level that is logged: debug, info, warn or error."`
@@ -50,7 +50,7 @@ func (c *demoCommand) Run(ctx context.Context, s *streams) error {
 		return err
 	}
 	defer db.close()
-	demo, err := openDemo(ctx, db.DB, c.Seed, time.Now())
+	demo, err := openDemo(ctx, db.DB, demoWhole, c.Seed, time.Now())
 	if err != nil {
 		return err
 	}
@@ -81,7 +81,7 @@ func (c *demoCommand) greet(ctx context.Context, out io.Writer, d *demoEvent, at
 		return err
 	}
 	fmt.Fprintf(out, "\n%s: %d invented teams, %d of %d matches played.\nNothing in it is real. Each of these links works once, in a browser on this machine:\n\n",
-		demoName, demoTeams, next, d.world.Matches())
+		demoName, len(d.world.Teams()), next, d.world.Matches())
 	for _, role := range []record.Role{record.RoleLead, record.RoleCoach, record.RoleScout} {
 		name, err := d.guest(ctx, role)
 		if err != nil {
@@ -100,12 +100,12 @@ func (c *demoCommand) greet(ctx context.Context, out io.Writer, d *demoEvent, at
 	if c.Every > 0 {
 		how = fmt.Sprintf("A match is played every %s; press Enter to play one now", c.Every)
 	}
-	_, err = fmt.Fprintf(out, "\n%s, Ctrl-C to stop.\n", how)
+	_, err = fmt.Fprintf(out, "\n%s, Ctrl-C to stop. Selection and playoff follow the last one.\n", how)
 	return err
 }
 
-// move plays a match at each tick and at each line of the standard input,
-// until ctx ends or every match is played.
+// move lets the event go on at each tick and at each line of the standard
+// input, until ctx ends or the event is over.
 func (c *demoCommand) move(ctx context.Context, s *streams, d *demoEvent) error {
 	var tick <-chan time.Time
 	if c.Every > 0 {
@@ -114,7 +114,9 @@ func (c *demoCommand) move(ctx context.Context, s *streams, d *demoEvent) error 
 		tick = ticker.C
 	}
 	lines := linesOf(ctx, s.In)
+	waiting := false
 	for {
+		asked := false
 		select {
 		case <-ctx.Done():
 			return nil
@@ -124,18 +126,26 @@ func (c *demoCommand) move(ctx context.Context, s *streams, d *demoEvent) error 
 				lines = nil
 				continue
 			}
+			asked = true
 		}
-		match, err := d.next(ctx)
+		said, err := d.next(ctx, asked)
 		switch {
 		case errors.Is(err, errDemoOver):
-			_, err = fmt.Fprintln(s.Out, "Every match is played; delete the data folder to begin anew.")
+			_, err = fmt.Fprintf(s.Out, "The event is over: %s. Delete the data folder to begin anew.\n", err)
 			return err
+		case errors.Is(err, errOurTurn):
+			if !waiting {
+				fmt.Fprintf(s.Out, "%s is asked: answer on the selection screen, or press Enter.\n", demoOurTeam)
+			}
+			waiting = true
+			continue
 		case ctx.Err() != nil:
 			return nil
 		case err != nil:
-			return fmt.Errorf("play match %s: %w", match, err)
+			return fmt.Errorf("go on with the demo: %w", err)
 		}
-		fmt.Fprintf(s.Out, "%s is played.\n", match)
+		waiting = false
+		fmt.Fprintln(s.Out, said)
 	}
 }
 

@@ -22,13 +22,16 @@ import (
 const (
 	demoName    = "Saltmarsh Invitational (invented)"
 	demoOurTeam = record.TeamID("40117")
-	demoTeams   = 48
-	demoMatches = 12
 	demoPast    = 2.0 / 3 // share of the schedule that is played when it begins
 	demoSetting = "demo"  // the setting that remembers it; see demoState
 	demoLead    = "Demo lead"
 	demoDoor    = "demo"
 )
+
+// demoSize is how large the event is.
+type demoSize struct{ teams, matches int } // matches of each team
+
+var demoWhole = demoSize{teams: 48, matches: 12}
 
 // demoScouts are nicknames; they are birds of a salt marsh.
 var demoScouts = []string{
@@ -36,7 +39,7 @@ var demoScouts = []string{
 	"Godwit", "Harrier", "Knot", "Lapwing", "Plover", "Wren",
 }
 
-// errDemoOver: every match of the demo's schedule is played.
+// errDemoOver: there is nothing left to play.
 var errDemoOver = errors.New("every match is played")
 
 // demoState is what a data folder remembers of its demo: with it the same
@@ -58,17 +61,17 @@ type demoEvent struct {
 
 // openDemo makes the demo's event, or finds the one that is there and goes on
 // with it. A start that was interrupted is taken up where it stopped.
-func openDemo(ctx context.Context, db *store.DB, seed uint64, now time.Time) (*demoEvent, error) {
+func openDemo(ctx context.Context, db *store.DB, size demoSize, seed uint64, now time.Time) (*demoEvent, error) {
 	g, err := game.Load("slackwater.json", generate.Slackwater())
 	if err != nil {
 		return nil, err
 	}
-	state, err := demoStateOf(ctx, db, g, seed, now)
+	state, err := demoStateOf(ctx, db, g, size, seed, now)
 	if err != nil {
 		return nil, err
 	}
 	d := &demoEvent{db: db, id: state.Event, scouts: map[string]store.By{}}
-	if d.world, err = demoWorld(g, seed, state.Start); err != nil {
+	if d.world, err = demoWorld(g, size, seed, state.Start); err != nil {
 		return nil, err
 	}
 	if err := d.people(ctx); err != nil {
@@ -77,8 +80,14 @@ func openDemo(ctx context.Context, db *store.DB, seed uint64, now time.Time) (*d
 	if _, err := db.ReplaceTeams(ctx, d.id, d.world.Teams(), store.Replace{}); err != nil {
 		return nil, err
 	}
-	if _, err := db.ReplaceSchedule(ctx, d.id, d.world.Schedule(), nil, store.Replace{}); err != nil {
+	planned, _, err := db.Schedule(ctx, d.id)
+	if err != nil {
 		return nil, err
+	}
+	if len(planned) == 0 { // later on there may be a playoff in it
+		if _, err := db.ReplaceSchedule(ctx, d.id, d.world.Schedule(), nil, store.Replace{}); err != nil {
+			return nil, err
+		}
 	}
 	past := int(demoPast * float64(d.world.Matches()))
 	for {
@@ -96,15 +105,15 @@ func openDemo(ctx context.Context, db *store.DB, seed uint64, now time.Time) (*d
 }
 
 // demoWorld invents the competition; the same seed and start give the same.
-func demoWorld(g *game.Game, seed uint64, start time.Time) (*generate.World, error) {
+func demoWorld(g *game.Game, size demoSize, seed uint64, start time.Time) (*generate.World, error) {
 	opt := generate.Defaults()
-	opt.Teams, opt.MatchesPerTeam, opt.Start = demoTeams, demoMatches, start
+	opt.Teams, opt.MatchesPerTeam, opt.Start = size.teams, size.matches, start
 	opt.Scouts, opt.ScoutNames, opt.Timeline = len(demoScouts), demoScouts, true
 	return generate.New(g, rand.New(rand.NewPCG(seed, 0)), opt)
 }
 
 // demoStateOf reads what the database remembers, or makes the event.
-func demoStateOf(ctx context.Context, db *store.DB, g *game.Game, seed uint64, now time.Time) (demoState, error) {
+func demoStateOf(ctx context.Context, db *store.DB, g *game.Game, size demoSize, seed uint64, now time.Time) (demoState, error) {
 	var state demoState
 	text, err := db.Setting(ctx, demoSetting)
 	switch {
@@ -122,7 +131,7 @@ func demoStateOf(ctx context.Context, db *store.DB, g *game.Game, seed uint64, n
 	// The next match of the schedule begins in two minutes, the others lie
 	// before and after it as at a real event.
 	state = demoState{Seed: seed, Start: now.UTC().Truncate(time.Minute)}
-	world, err := demoWorld(g, seed, state.Start)
+	world, err := demoWorld(g, size, seed, state.Start)
 	if err != nil {
 		return state, err
 	}
@@ -184,26 +193,32 @@ func (d *demoEvent) guest(ctx context.Context, role record.Role) (string, error)
 	}
 }
 
-// upcoming is the index of the first match that is not played; errDemoOver.
+// upcoming is the index of the first qualification match that is not played;
+// errDemoOver.
 func (d *demoEvent) upcoming(ctx context.Context) (int, error) {
 	matches, _, err := d.db.Schedule(ctx, d.id)
 	if err != nil {
 		return 0, err
 	}
-	at := slices.IndexFunc(matches, func(m record.Match) bool { return !m.Played() })
+	at := slices.IndexFunc(matches, func(m record.Match) bool { return !m.ID.Playoffs() && !m.Played() })
 	if at < 0 {
 		return 0, errDemoOver
 	}
 	return at, nil
 }
 
-// next plays the first match that is not played and says which it was.
-func (d *demoEvent) next(ctx context.Context) (record.MatchID, error) {
+// next lets the next thing happen and says what it was: a qualification match,
+// then a move of the selection, then a match of the playoff. Asked: somebody
+// wants it now. errOurTurn; errDemoOver.
+func (d *demoEvent) next(ctx context.Context, asked bool) (string, error) {
 	i, err := d.upcoming(ctx)
-	if err != nil {
-		return record.MatchID{}, err
+	if errors.Is(err, errDemoOver) {
+		return d.goOn(ctx, asked)
 	}
-	return d.world.Schedule()[i].ID, d.play(ctx, i)
+	if err != nil {
+		return "", err
+	}
+	return fmt.Sprintf("%s is played.", d.world.Schedule()[i].ID), d.play(ctx, i)
 }
 
 // play lets match i happen: each scout's record arrives as it would from a

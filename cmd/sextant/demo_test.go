@@ -257,7 +257,7 @@ func demoWorldOf(t *testing.T, seed uint64, start time.Time) *generate.World {
 	if err != nil {
 		t.Fatal(err)
 	}
-	w, err := demoWorld(g, seed, start)
+	w, err := demoWorld(g, demoWhole, seed, start)
 	if err != nil {
 		t.Fatal(err)
 	}
