@@ -49,15 +49,14 @@ export function textOf(code: Code): string {
 const [W, H] = [1280, 720];
 
 /**
- * Writes the codes as a film (YUV4MPEG2), a third of a second each. A camera that
- * is started reads the file anew: between two starts the film may be another one.
+ * Writes the codes as a film, a third of a second each. A camera that is started
+ * reads the file anew: between two starts the film may be another one.
  */
 export function film(path: string, codes: Code[]): void {
-  const parts = [Buffer.from(`YUV4MPEG2 W${W} H${H} F3:1 Ip A1:1 C420jpeg\n`)];
-  for (const code of codes) {
+  const pictures = codes.map((code) => {
     const scale = Math.floor((H * 0.9) / code.length);
     const [left, top] = [(W - code.length * scale) >> 1, (H - code.length * scale) >> 1];
-    const picture = Buffer.alloc((W * H * 3) / 2, 128); // grey, and no colour
+    const picture = grey(128);
     code.forEach((row, y) => {
       row.forEach((dark, x) => {
         for (let k = 0; k < scale; k++) {
@@ -66,22 +65,41 @@ export function film(path: string, codes: Code[]): void {
         }
       });
     });
-    parts.push(Buffer.from('FRAME\n'), picture);
-  }
-  writeFileSync(path, Buffer.concat(parts));
+    return picture;
+  });
+  write(path, pictures);
 }
 
-/** A browser in which the cameras of all devices see the film, over and over; without a film there is no camera. */
+/** Writes a film in which there is nothing but light: 16 is black, 235 is white. */
+export const emptyFilm = (path: string, light: number): void => write(path, [grey(light)]);
+
+/** A picture of one brightness and no colour. */
+function grey(light: number): Buffer {
+  return Buffer.alloc((W * H * 3) / 2, 128).fill(light, 0, W * H);
+}
+
+/** YUV4MPEG2, three pictures a second. */
+function write(path: string, pictures: Buffer[]): void {
+  const head = Buffer.from(`YUV4MPEG2 W${W} H${H} F3:1 Ip A1:1 C420jpeg\n`);
+  writeFileSync(path, Buffer.concat([head, ...pictures.flatMap((p) => [Buffer.from('FRAME\n'), p])]));
+}
+
+/**
+ * A browser in which the cameras of all devices see the film, over and over; without
+ * a film there is no camera. With `asks` a page may use it only if its context has the
+ * permission, otherwise each may.
+ */
 export function browserWith(
   path: string,
-  like: { executablePath?: string; args?: string[] }
+  like: { executablePath?: string; args?: string[] },
+  asks = false
 ): Promise<Browser> {
   return chromium.launch({
     ...like,
     args: [
       ...(like.args ?? []),
       '--use-fake-device-for-media-stream',
-      '--use-fake-ui-for-media-stream',
+      ...(asks ? [] : ['--use-fake-ui-for-media-stream']),
       `--use-file-for-fake-video-capture=${path}`
     ]
   });

@@ -5,7 +5,7 @@ import { describe, expect, it } from 'vitest';
 import { Told } from '../api';
 import { decode, encode } from './base45';
 import { crc32 } from './crc';
-import { asCarryFile, Collector, FAR, frames, NEAR, readCarryFile, readFrame } from './frames';
+import { asCarryFile, asCarryText, Collector, FAR, frames, NEAR, readCarryFile, readFrame } from './frames';
 import { readReceipt, receipt, seal, unseal, type Keys } from './seal';
 
 const event = '018f3c2e-7b1a-7c3d-9e4f-1a2b3c4d5e6f';
@@ -260,8 +260,24 @@ describe('a file', () => {
     expect(await readCarryFile(asCarryFile(sealed, event), event)).toEqual({ sealed, bundle });
   });
 
+  it('holds it as text too, with or without a new line behind it', async () => {
+    for (let size = 1; size <= 20; size++) {
+      const sealed = await seal(content(size, random(size)), event, 'all', scout);
+      for (const end of ['', '\n', '\r\n']) {
+        const file = new TextEncoder().encode(asCarryText(sealed, event) + end);
+        expect((await readCarryFile(file, event)).sealed).toEqual(sealed);
+      }
+    }
+  });
+
   it.each([
     ['something else', (file: Uint8Array<ArrayBuffer>) => file.slice(1), 'This file is not one'],
+    ['another text', () => new TextEncoder().encode('HELLO'), 'This file is not one'],
+    [
+      'a text that was cut',
+      (file: Uint8Array<ArrayBuffer>) => new TextEncoder().encode(encode(file).slice(0, 12)),
+      'This was damaged'
+    ],
     ['one that ends early', (file: Uint8Array<ArrayBuffer>) => file.slice(0, 8), 'This was damaged'],
     ['another event’s', (file: Uint8Array<ArrayBuffer>) => file.with(5, 0), 'This file is of another event']
   ])('says what is wrong with %s', async (_, change, said) => {

@@ -135,16 +135,34 @@ const FILE = [0x53, 0x58, 0x42, 0x31]; // "SXB1"
 export const asCarryFile = (sealed: Bytes, event: string): Bytes =>
   joined(Uint8Array.from(FILE), short(event), sealed);
 
-/** Whether a file begins like one of ours. */
-export const isCarryFile = (file: Uint8Array): boolean => same(file.subarray(0, 4), Uint8Array.from(FILE));
+/**
+ * The same file as text, in base45: browsers of the Chromium family hand no file
+ * to another app whose ending they do not know (from memory of MDN, Navigator.share,
+ * "Shareable file types"), and `.txt` is one of those that they do.
+ */
+export const asCarryText = (sealed: Bytes, event: string): string => encode(asCarryFile(sealed, event));
+
+/** Far more than the text of the longest bundle. */
+const MOST_TEXT = 4 << 20;
+
+/** The bytes of a file, whichever of its two forms it has; undefined: it has neither. */
+function bytesOf(file: Bytes): Bytes | undefined {
+  const isOurs = (bytes: Bytes | undefined) => bytes && same(bytes.subarray(0, 4), Uint8Array.from(FILE));
+  if (isOurs(file)) return file;
+  if (file.length > MOST_TEXT) return undefined;
+  // A space is a letter, but neither the first, which the mark decides, nor the last: that is the highest digit.
+  const bytes = decode(new TextDecoder().decode(file).trim());
+  return isOurs(bytes) ? bytes : undefined;
+}
 
 /** What was sealed, and its name; throws Told. */
 export async function readCarryFile(file: Bytes, event: string): Promise<{ sealed: Bytes; bundle: string }> {
-  if (!isCarryFile(file)) throw new Told('This file is not one that Sextant saved to be carried.');
-  if (file.length < 9) throw new Told(DAMAGED);
-  if (!same(file.subarray(4, 8), short(event)))
+  const bytes = bytesOf(file);
+  if (!bytes) throw new Told('This file is not one that Sextant saved to be carried.');
+  if (bytes.length < 9) throw new Told(DAMAGED);
+  if (!same(bytes.subarray(4, 8), short(event)))
     throw new Told('This file is of another event. Open that event here.');
-  const sealed = file.slice(8);
+  const sealed = bytes.slice(8);
   return { sealed, bundle: hex((await sha256(sealed)).subarray(0, 4)) };
 }
 

@@ -2,10 +2,10 @@
 export { accept, home, out, partsFor, type Content, type Home, type Out, type Part } from './content';
 export {
   asCarryFile,
+  asCarryText,
   Collector,
   FAR,
   frames,
-  isCarryFile,
   NEAR,
   readCarryFile,
   readFrame,
