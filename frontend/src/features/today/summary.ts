@@ -131,3 +131,27 @@ export function ourRest(s: State): Match[] {
 export function forecastOf(forecasts: readonly Forecast[] | undefined, match: string): Forecast | undefined {
   return forecasts?.find((f) => f.match === match);
 }
+
+export interface Phase {
+  text: string;
+  /** Paths below the event, with what their buttons say. */
+  links: { to: string; text: string }[];
+}
+
+/** What comes once every qualification match is played; undefined before. */
+export function phaseOf(matches: readonly Match[], moves: number): Phase | undefined {
+  const plays = lastPlays(matches);
+  const stage = (m: Match) => parseMatch(m.match)?.stage;
+  const qualification = plays.filter((m) => stage(m) === 'Q');
+  if (qualification.length === 0 || !qualification.every(isPlayed)) return undefined;
+  const selection = { to: '/selection', text: 'Open the selection board' };
+  const bracket = { to: '/playoffs', text: 'Open the bracket' };
+  if (plays.some((m) => stage(m) === 'P' || stage(m) === 'F')) {
+    return { text: 'The playoffs are on: the bracket says who meets whom next.', links: [bracket] };
+  }
+  if (moves > 0) return { text: 'Alliance selection has begun.', links: [selection, bracket] };
+  return {
+    text: 'Every qualification match is played: alliance selection is next.',
+    links: [selection]
+  };
+}

@@ -1,7 +1,7 @@
 import type { Match, Observation, TeamEstimate } from '$lib/api';
 import { nextOf } from '$lib/state/matches';
 import { describe, expect, it } from 'vitest';
-import { missingOf, ourRest, stateSentence, untilStart, type State } from './summary';
+import { missingOf, ourRest, phaseOf, stateSentence, untilStart, type State } from './summary';
 
 const match = (id: string, scores?: [number, number], play = 1): Match => ({
   match: id,
@@ -61,6 +61,21 @@ describe('our next match', () => {
       'in 2 h',
       ''
     ]);
+  });
+});
+
+describe('after the qualification', () => {
+  const done = match('Q1', [1, 2]);
+  it.each([
+    ['nothing is planned', [], 0, undefined],
+    ['a match is left', [done, match('Q2')], 0, undefined],
+    ['a tie is played again', [done, match('Q1', undefined, 2)], 0, undefined],
+    ['all are played, practice or not', [match('W1'), done], 0, ['/selection']],
+    ['somebody called', [done], 1, ['/selection', '/playoffs']],
+    ['a playoff match is planned', [done, match('P1')], 20, ['/playoffs']],
+    ['the final is played', [done, match('F1', [1, 2])], 20, ['/playoffs']]
+  ] as const)('%s', (_, matches, moves, want) => {
+    expect(phaseOf([...matches], moves)?.links.map((l) => l.to)).toEqual(want);
   });
 });
 
