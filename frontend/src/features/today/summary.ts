@@ -146,6 +146,12 @@ export function phaseOf(matches: readonly Match[], moves: number): Phase | undef
   if (qualification.length === 0 || !qualification.every(isPlayed)) return undefined;
   const selection = { to: '/selection', text: 'Open the selection board' };
   const bracket = { to: '/playoffs', text: 'Open the bracket' };
+  if (plays.some((m) => stage(m) === 'F' && isPlayed(m))) {
+    return {
+      text: 'The final is on, or over: the bracket says which.',
+      links: [bracket, { to: '/report', text: 'After the event' }]
+    };
+  }
   if (plays.some((m) => stage(m) === 'P' || stage(m) === 'F')) {
     return { text: 'The playoffs are on: the bracket says who meets whom next.', links: [bracket] };
   }

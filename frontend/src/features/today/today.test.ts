@@ -73,7 +73,8 @@ describe('after the qualification', () => {
     ['all are played, practice or not', [match('W1'), done], 0, ['/selection']],
     ['somebody called', [done], 1, ['/selection', '/playoffs']],
     ['a playoff match is planned', [done, match('P1')], 20, ['/playoffs']],
-    ['the final is played', [done, match('F1', [1, 2])], 20, ['/playoffs']]
+    ['the final is planned', [done, match('F1')], 20, ['/playoffs']],
+    ['the final is played', [done, match('F1', [1, 2])], 20, ['/playoffs', '/report']]
   ] as const)('%s', (_, matches, moves, want) => {
     expect(phaseOf([...matches], moves)?.links.map((l) => l.to)).toEqual(want);
   });
