@@ -11,7 +11,9 @@ import {
   type Content,
   type Keys
 } from '$lib/carry';
+import { knownTime, timeOf } from '$lib/figures';
 import type { EventState } from '$lib/state/event.svelte';
+import { now } from '$lib/ui/clock.svelte';
 import { takeReceipt } from './shown';
 import { sayTaken } from './words';
 
@@ -112,8 +114,16 @@ export class Intake {
     const who = content.from.nickname;
     if (content.what === 'home')
       return sayTaken('home', await this.#event.takeIn(content.revisions), who, content.revisions.length);
-    const { revisions, bundles } = await this.#event.takeOver(content.revisions, content.things);
-    return sayTaken('out', revisions, who, bundles.length);
+    const given = { by: who, at: content.at };
+    const { revisions, bundles } = await this.#event.takeOver(content.revisions, content.things, given);
+    const at = knownTime(content.at);
+    return sayTaken(
+      'out',
+      revisions,
+      who,
+      bundles.length,
+      at && timeOf(at, now(), this.#event.summary?.zone)
+    );
   }
 
   #add(taken: Taken): void {

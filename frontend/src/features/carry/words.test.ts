@@ -30,7 +30,11 @@ describe('sayTaken', () => {
     [sayTaken('home', 1, 'ana', 3), 'From ana: 1 version of records taken in, 2 were here.'],
     [sayTaken('home', 0, 'ana', 3), 'From ana: all 3 versions are here already.'],
     [sayTaken('out', 0, 'lead', 0), 'From lead: nothing in it is new here.'],
-    [sayTaken('out', 0, 'lead', 1), 'From lead: taken over. It shows in its places now.']
+    [sayTaken('out', 0, 'lead', 1), 'From lead: taken over. It shows in its places now.'],
+    [
+      sayTaken('out', 2, 'lead', 0, '14:32'),
+      'From lead: taken over. It shows in its places now, as it was at 14:32.'
+    ]
   ])('%s', (said, want) => expect(said).toBe(want));
 });
 

@@ -2,8 +2,14 @@ import { counted } from '$lib/figures';
 import type { Role } from '$lib/api';
 import type { Part } from '$lib/carry';
 
-/** What was taken in, in a sentence. `beside`: records in all, or things that were new. */
-export function sayTaken(what: 'home' | 'out' | 'receipt', n: number, who = '', beside = 0): string {
+/** What was taken in, in a sentence. `beside`: records in all, or things that were new; `when` they were given out. */
+export function sayTaken(
+  what: 'home' | 'out' | 'receipt',
+  n: number,
+  who = '',
+  beside = 0,
+  when?: string
+): string {
   switch (what) {
     case 'home':
       if (n === 0) return `From ${who}: all ${counted(beside, 'version')} are here already.`;
@@ -12,7 +18,7 @@ export function sayTaken(what: 'home' | 'out' | 'receipt', n: number, who = '', 
       return `From ${who}: ${counted(n, 'version')} of records taken in. They go on to the server from here.`;
     case 'out':
       if (n + beside === 0) return `From ${who}: nothing in it is new here.`;
-      return `From ${who}: taken over. It shows in its places now.`;
+      return `From ${who}: taken over. It shows in its places now${when ? `, as it was at ${when}` : ''}.`;
     case 'receipt':
       return `The lead has ${counted(n, 'version')} of your records. They stay here too until the server has them.`;
   }

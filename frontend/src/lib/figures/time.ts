@@ -44,6 +44,11 @@ export function dayAndClock(date: Date, zone: string): string {
   return `${date1}, ${clock(date, zone)}`;
 }
 
+/** "14:32" if that was today, "6 March 2031, 14:32" otherwise. */
+export function timeOf(date: Date, now: Date, zone = 'UTC'): string {
+  return day(date, zone) === day(now, zone) ? clock(date, zone) : dayAndClock(date, zone);
+}
+
 /** "just now", "4 min ago", "3 h ago", "2 days ago"; a future time is "just now". */
 export function ago(date: Date, now: Date): string {
   const minutes = Math.floor((now.getTime() - date.getTime()) / 60_000);

@@ -9,11 +9,13 @@ import {
   isMerged,
   kept,
   listen,
+  meta,
   onChange,
   rivals,
   same,
   save,
   sayFull,
+  setMeta,
   Sync,
   takeIn,
   takeOver,
@@ -55,6 +57,12 @@ const KINDS: Kind[] = [
 /** A record with its body typed by its kind. */
 export type Entered<K extends Kind> = Omit<StoredRecord, 'body'> & { body: Bodies[K] };
 
+/** Who gave out what was taken over from another device, and when, by that device's clock. */
+export interface Given {
+  by: string;
+  at: string;
+}
+
 export class EventState {
   readonly id: string;
 
@@ -68,6 +76,8 @@ export class EventState {
   /** What was fetched at least once: an empty list of anything else means "not known", not "none". */
   fetched = $state.raw<ReadonlySet<BundleName>>(new Set());
   status = $state.raw<Status>({ link: 'starting', waiting: 0, refused: 0, others: [] });
+  /** Whose word this device goes by since it heard from the server last; undefined: the server's. */
+  given = $state.raw<Given | undefined>();
   #records = $state.raw<Partial<Record<Kind, StoredRecord[]>>>({});
 
   readonly role = $derived<Role | undefined>(this.summary?.role);
@@ -93,6 +103,7 @@ export class EventState {
   async start(): Promise<void> {
     const db = (this.#db = await database());
     await Promise.all([...everyday.map((name) => this.#readBundle(name)), this.#readRecords(KINDS)]);
+    this.given = await meta<Given>(this.#givenAt);
     this.read = true;
 
     this.#ends.push(
@@ -111,7 +122,10 @@ export class EventState {
       device: await device(),
       member: () => this.summary?.member_id,
       nickname: () => this.summary?.nickname,
-      status: (status) => (this.status = status)
+      status: (status) => {
+        this.status = status;
+        if (status.link === 'fine' && this.given) void this.#setGiven(undefined);
+      }
     });
     this.#ends.push(() => this.#sync?.stop());
     for (const [target, name] of [
@@ -215,11 +229,26 @@ export class EventState {
   }
 
   /** Takes over what a lead gave out, to be read here. Returns how much of it was new. */
-  async takeOver(revisions: Revision[], things: Thing[]): Promise<{ revisions: number; bundles: string[] }> {
+  async takeOver(
+    revisions: Revision[],
+    things: Thing[],
+    given: Given
+  ): Promise<{ revisions: number; bundles: string[] }> {
     if (!this.#db) throw new Error('This event was not loaded yet, so nothing can be taken in.');
     const taken = await takeOver(this.#db, this.id, revisions, things);
+    if (this.status.link !== 'fine' && !(this.given && this.given.at >= given.at))
+      await this.#setGiven(given);
     announce({ event: this.id, kinds: taken.kinds, bundles: taken.bundles, outbox: true });
     return taken;
+  }
+
+  get #givenAt(): string {
+    return `given/${this.id}`;
+  }
+
+  async #setGiven(given: Given | undefined): Promise<void> {
+    this.given = given;
+    await setMeta(this.#givenAt, given);
   }
 
   async #readBundle(name: BundleName): Promise<void> {
