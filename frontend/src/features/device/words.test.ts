@@ -17,6 +17,10 @@ describe('this device', () => {
     expect(
       sayReady(status({ waiting: 2, refused: 1, others: [{ nickname: 'bo', records: 3 }] }), { kept: true })
     ).toBe('6 records are on this device alone, and kept until sent.');
+    expect(sayReady(status({ waiting: 1, photos: 1 }), undefined)).toBe(
+      'One record and one photo are on this device alone.'
+    );
+    expect(sayReady(status({ photos: 2 }), undefined)).toBe('2 photos are on this device alone.');
   });
 
   it('says what to do where somebody has to do something, and that nothing is lost', () => {

@@ -4,9 +4,14 @@ import type { Space, Status } from '$lib/offline';
 
 /** The first line: is everything safe? */
 export function sayReady(status: Status, space: Space | undefined): string {
-  const unsent = status.waiting + status.refused + status.others.reduce((n, o) => n + o.records, 0);
-  if (unsent === 0) return 'Everything that was recorded here is on the server too.';
-  const what = unsent === 1 ? 'One record is' : `${unsent} records are`;
+  const records = status.waiting + status.refused + status.others.reduce((n, o) => n + o.records, 0);
+  const photos = status.photos ?? 0;
+  if (records + photos === 0) return 'Everything that was recorded here is on the server too.';
+  const parts = [
+    records === 0 ? '' : records === 1 ? 'One record' : `${records} records`,
+    photos === 0 ? '' : photos > 1 ? `${photos} photos` : records > 0 ? 'one photo' : 'One photo'
+  ];
+  const what = `${parts.filter(Boolean).join(' and ')} ${records + photos === 1 ? 'is' : 'are'}`;
   if (space?.kept) return `${what} on this device alone, and kept until sent.`;
   return `${what} on this device alone.`;
 }

@@ -136,6 +136,16 @@ describe('sending', () => {
     expect(status).toMatchObject({ waiting: 0, refused: 1 });
   });
 
+  it('counts photos that are on this device alone', async () => {
+    const photo = { event, sha256: 'a1', media: 'image/png', bytes: new ArrayBuffer(1) };
+    await db.put('blobs', photo);
+    await sync().count();
+    expect(status.photos).toBe(0);
+    await db.put('blobs', { ...photo, sha256: 'b2', unsent: event });
+    await sync().count();
+    expect(status.photos).toBe(1);
+  });
+
   it('sends whole batches again once the bad record is found', async () => {
     for (let i = 1; i <= 9; i++) await observe(`Q${i}`);
     const sizes: number[] = [];

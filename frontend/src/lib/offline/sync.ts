@@ -10,7 +10,7 @@ import {
   type SyncAnswer
 } from '../api';
 import { exclusively } from './alone';
-import { sendBlobs } from './blobs';
+import { sendBlobs, unsentBlobs } from './blobs';
 import { due, everyday, refresh } from './bundle';
 import type { BundleName, DB, Unsent } from './db';
 import { position, startOver, take } from './feed';
@@ -45,6 +45,8 @@ export interface Status {
   refused: number;
   /** Of those that wait: the device was signed out, and the server keeps them apart for the lead. */
   apart?: number;
+  /** Pictures that are on this device alone; absent: not counted yet. */
+  photos?: number;
   /** Records of others on this device: they wait for their authors. */
   others: { nickname: string; records: number }[];
   /** When the server last answered, in milliseconds of this device's clock. */
@@ -118,7 +120,9 @@ export class Sync {
 
   /** Counts the outbox again and tells. */
   async count(): Promise<void> {
-    this.#say(counts(await unsent(this.#o.db, this.#o.event), this.#o.member()));
+    const { db, event } = this.#o;
+    const photos = await unsentBlobs(db, event);
+    this.#say({ ...counts(await unsent(db, event), this.#o.member()), photos });
   }
 
   async #loop(): Promise<void> {

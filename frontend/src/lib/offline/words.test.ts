@@ -15,6 +15,8 @@ describe('sayUnsent', () => {
     [status({}), 'Everything is stored'],
     [status({ waiting: 1, link: 'working' }), 'Sending 1 record'],
     [status({ waiting: 2, link: 'no-answer' }), '2 records wait for a network'],
+    [status({ photos: 1, link: 'no-answer' }), '1 photo waits for a network'],
+    [status({ waiting: 1, photos: 2, link: 'working' }), 'Sending 1 record and 2 photos'],
     [status({ waiting: 1, link: 'signed-out' }), '1 record waits until you join again'],
     [status({ link: 'no-answer' }), 'No network; nothing waits'],
     [status({ link: 'full' }), 'The disk of this device is full: nothing new fits'],

@@ -2,29 +2,34 @@
 import type { Status } from './sync';
 
 const records = (n: number): string => (n === 1 ? '1 record' : `${n} records`);
-const wait = (n: number): string => `${records(n)} ${n === 1 ? 'waits' : 'wait'}`;
+const photos = (n: number): string => (n === 1 ? '1 photo' : `${n} photos`);
 
 /** One sentence about what is not on the server yet; it never asks for anything. */
 export function sayUnsent(s: Status): string {
   const parts: string[] = [];
-  if (s.waiting > 0) {
+  const pictures = s.photos ?? 0;
+  const all = s.waiting + pictures;
+  const what = [s.waiting > 0 ? records(s.waiting) : '', pictures > 0 ? photos(pictures) : '']
+    .filter(Boolean)
+    .join(' and ');
+  const waits = `${what} ${all === 1 ? 'waits' : 'wait'}`;
+  if (all > 0) {
     switch (s.link) {
       case 'signed-out':
-        if (s.apart)
-          parts.push(`${wait(s.waiting)} here until your lead accepts ${s.waiting === 1 ? 'it' : 'them'}`);
-        else parts.push(`${wait(s.waiting)} until you join again`);
+        if (s.apart) parts.push(`${waits} here until your lead accepts ${all === 1 ? 'it' : 'them'}`);
+        else parts.push(`${waits} until you join again`);
         break;
       case 'outdated':
-        parts.push(`${wait(s.waiting)} until this app is updated`);
+        parts.push(`${waits} until this app is updated`);
         break;
       case 'full':
-        parts.push(`${wait(s.waiting)}; the disk of this device is full`);
+        parts.push(`${waits}; the disk of this device is full`);
         break;
       case 'no-answer':
-        parts.push(`${wait(s.waiting)} for a network`);
+        parts.push(`${waits} for a network`);
         break;
       default:
-        parts.push(`Sending ${records(s.waiting)}`);
+        parts.push(`Sending ${what}`);
     }
   }
   if (s.refused > 0) parts.push(`${records(s.refused)} ${s.refused === 1 ? 'was' : 'were'} refused`);
