@@ -21,15 +21,6 @@ export function stateSentence(s: State): string {
   return `${matches.filter(isPlayed).length} of ${matches.length} matches played, ${said}.`;
 }
 
-/** "in 12 min"; empty when it is more than a day away: the date says it then. */
-export function untilStart(start: Date, now: Date): string {
-  const minutes = Math.round((start.getTime() - now.getTime()) / 60_000);
-  if (minutes <= 0) return 'its planned start has passed';
-  if (minutes < 90) return `in ${minutes} min`;
-  const hours = Math.round(minutes / 60);
-  return hours < 24 ? `in ${hours} h` : '';
-}
-
 export interface Missing {
   id: string;
   text: string;

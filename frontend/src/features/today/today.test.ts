@@ -1,7 +1,7 @@
 import type { Match, Observation, TeamEstimate } from '$lib/api';
 import { nextOf } from '$lib/state/matches';
 import { describe, expect, it } from 'vitest';
-import { missingOf, ourRest, phaseOf, stateSentence, untilStart, type State } from './summary';
+import { missingOf, ourRest, phaseOf, stateSentence, type State } from './summary';
 
 const match = (id: string, scores?: [number, number], play = 1): Match => ({
   match: id,
@@ -49,18 +49,6 @@ describe('our next match', () => {
     expect(ourRest(s).map((m) => m.match)).toEqual(['Q1', 'Q3']);
     expect(nextOf([match('Q1')], '9')).toBeUndefined();
     expect(nextOf(s.matches, undefined)).toBeUndefined();
-  });
-
-  it('starts in minutes or hours; further away the date says it', () => {
-    const now = new Date('2031-03-06T12:00:00Z');
-    const at = (minutes: number) => untilStart(new Date(now.getTime() + minutes * 60_000), now);
-    expect([-5, 1, 89, 120, 60 * 26].map(at)).toEqual([
-      'its planned start has passed',
-      'in 1 min',
-      'in 89 min',
-      'in 2 h',
-      ''
-    ]);
   });
 });
 

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Match } from '$lib/api';
-import { countdown, delayOf, expectedStart, lateInWords, lateSentence, type Sign } from './delay';
+import { countdown, delayOf, expectedStart, lateInWords, lateSentence, startWords, type Sign } from './delay';
 
 const start = Date.UTC(2031, 2, 6, 9);
 const minute = 60_000;
@@ -92,4 +92,13 @@ it('says it in words', () => {
     'any moment',
     ''
   ]);
+});
+
+it('says when a match starts: the day only when it is another one', () => {
+  const at = new Date('2031-03-06T10:46:00Z');
+  const words = (now: string, late?: number) => startWords({ at, late }, new Date(now), 'UTC');
+  expect(words('2031-03-06T10:37:00Z', 6 * minute)).toBe('about 10:46, in 9 min; the event runs 6 min late');
+  expect(words('2031-03-06T10:37:00Z')).toBe('about 10:46, in 9 min');
+  expect(words('2031-03-05T09:00:00Z')).toBe('Thu 6 March, about 10:46');
+  expect(words('2031-03-06T12:00:00Z')).toBe('about 10:46');
 });

@@ -5,6 +5,7 @@
  * and the pause after it).
  */
 import type { Match } from '$lib/api';
+import { clock, day } from '$lib/figures';
 import { lastPlays, startOf } from './matches';
 
 /** A sign of when a play began: milliseconds since 1970. */
@@ -123,4 +124,14 @@ export function countdown(at: Date, now: Date): string {
   if (minutes < 60) return `in ${minutes} min`;
   if (minutes < 24 * 60) return `in ${Math.floor(minutes / 60)} h ${minutes % 60} min`;
   return '';
+}
+
+/** "about 10:46, in 9 min; the event runs 6 min late"; on another day with the day. */
+export function startWords(start: { at: Date; late: number | undefined }, now: Date, zone: string): string {
+  const late = lateInWords(start.late);
+  const other = day(start.at, zone) === day(now, zone) ? '' : `${day(start.at, zone)}, `;
+  const when = [`${other}about ${clock(start.at, zone)}`, countdown(start.at, now)]
+    .filter(Boolean)
+    .join(', ');
+  return `${when}${late && `; the event runs ${late}`}`;
 }
