@@ -9,7 +9,6 @@ import {
   mattersOf,
   mustHappen,
   ofWeekends,
-  ordinal,
   pointsSentence,
   rowsOf,
   stripBars,
@@ -79,18 +78,6 @@ const standings = (part: Partial<Standings> = {}): Standings => ({
   goal: goal(),
   ...part
 });
-
-test.each([
-  [1, '1st'],
-  [2, '2nd'],
-  [3, '3rd'],
-  [4, '4th'],
-  [11, '11th'],
-  [12, '12th'],
-  [13, '13th'],
-  [21, '21st'],
-  [112, '112th']
-])('%i is the %s', (n, want) => expect(ordinal(n)).toBe(want));
 
 test.each([
   [0, 'in none of the weekends played out'],

@@ -1,15 +1,8 @@
 // Standings to come in words and rows.
 
 import type { Ending, Goal, GoalNode, Happening, Hardness, Matter, Ranked, Standings } from '$lib/api';
-import { fixed, halfWidth, inWords, listed, percent } from '$lib/figures';
+import { fixed, halfWidth, inWords, listed, ordinal, percent } from '$lib/figures';
 import { nameOf, type Game } from '$lib/game/types';
-
-/** "1st", "12th", "23rd". */
-export function ordinal(n: number): string {
-  const tens = n % 100;
-  const end = tens >= 11 && tens <= 13 ? 'th' : ({ 1: 'st', 2: 'nd', 3: 'rd' }[n % 10] ?? 'th');
-  return `${n}${end}`;
-}
 
 /** A chance as people say it of weekends: "in 41 of 100 weekends". */
 export function ofWeekends(p: number): string {

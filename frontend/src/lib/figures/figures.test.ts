@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { chanceSentence, likelihood, ourChanceSentence } from './chance';
 import { csvCell, csvText } from './csv';
 import { compareMatches, matchName, parseMatch } from './match-id';
-import { counted, fixed, inWords, listed, percent, signed, unknown } from './number';
+import { counted, fixed, inWords, listed, ordinal, percent, signed, unknown } from './number';
 import { halfWidth, interval, normalCdf, plusMinus, scaleOf, sharedScale } from './spread';
 import { compareTeams, isTeam } from './team';
 import { ago, clock, knownTime, weekday } from './time';
@@ -231,3 +231,16 @@ describe('csv', () => {
     ).toBe('a,b\r\n1,\r\n');
   });
 });
+
+it.each([
+  [1, '1st'],
+  [2, '2nd'],
+  [3, '3rd'],
+  [4, '4th'],
+  [11, '11th'],
+  [12, '12th'],
+  [13, '13th'],
+  [21, '21st'],
+  [102, '102nd'],
+  [112, '112th']
+])('%i is the %s', (n, want) => expect(ordinal(n)).toBe(want));

@@ -45,3 +45,10 @@ export function listed(items: readonly string[]): string {
   if (items.length < 2) return items.join('');
   return `${items.slice(0, -1).join(', ')} and ${items[items.length - 1]}`;
 }
+
+/** "1st", "12th", "23rd". */
+export function ordinal(n: number): string {
+  const tens = n % 100;
+  const end = tens >= 11 && tens <= 13 ? 'th' : (['th', 'st', 'nd', 'rd'][n % 10] ?? 'th');
+  return `${n}${end}`;
+}
