@@ -163,10 +163,10 @@ export function robotsSentence(rows: readonly RobotRow[], game: Game, played: nu
   if (n === undefined || n >= rows.length) return start;
   const { sure, open } = sureOf(rows, n);
   if (sure.length + open.length === 0) return start;
-  if (open.length === 0) return `${start} The first ${n} are safe to pick from.`;
+  if (open.length === 0) return `${start} The first ${n} places are sure.`;
   if (sure.length === 0) return `${start} Too little data to tell the first ${n} from the rest.`;
   const verb = open.length === 1 ? 'is' : 'are';
-  return `${start} Of the first ${n}, ${inWords(open.length)} ${verb} not safe to pick from.`;
+  return `${start} Of the first ${n} places, ${inWords(open.length)} ${verb} open.`;
 }
 
 /** "3rd of 48": place of a robot by what to expect next; undefined without an estimate. */
@@ -176,10 +176,4 @@ export function placeOf(rows: readonly RobotRow[], team: string): { place: numbe
   if (!mine) return undefined;
   const better = known.filter((r) => r.estimate!.now > mine.estimate!.now).length;
   return { place: better + 1, of: known.length };
-}
-
-export function ordinal(n: number): string {
-  const tens = n % 100;
-  const end = tens >= 11 && tens <= 13 ? 'th' : (['th', 'st', 'nd', 'rd'][n % 10] ?? 'th');
-  return `${n}${end}`;
 }
