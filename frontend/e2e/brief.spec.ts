@@ -34,7 +34,7 @@ test('a brief from draft to debrief on two devices, one of them offline', async 
 
   // The numbers are those of the server.
   await lead.goto(`${path}/brief`);
-  await expect(lead.getByText('Q9 is our next match, about 10:39')).toBeVisible();
+  await expect(lead.getByText('Q9 is our next match, Sat 17 May, about 10:39')).toBeVisible();
   await lead.getByRole('link', { name: /Q9/ }).click();
   await expect(lead.getByRole('heading', { name: 'Who does what' })).toBeVisible();
   const b = (await ask(lead, event, 'Q9')) as {
