@@ -24,9 +24,9 @@ const normal = () => Math.sqrt(-2 * Math.log(random())) * Math.cos(2 * Math.PI *
 const hex = (n) => Array.from({ length: n }, () => below(16).toString(16)).join('');
 const id = (version) => `${hex(8)}-${hex(4)}-${version}${hex(3)}-9${hex(3)}-${hex(12)}`;
 
-/** One scout's day: 60 records of 50 taps each, of the invented game slackwater. */
-function records(timelines) {
-  return Array.from({ length: 60 }, (_, i) => {
+/** Records of one scout, 60 are a day: 50 taps each, of the invented game slackwater. */
+function records(n, timelines) {
+  return Array.from({ length: n }, (_, i) => {
     const taps = [];
     const counts = {
       auto_deck: { made: 0 },
@@ -143,26 +143,26 @@ await prepareZXingModule({
 const keys = { all: Buffer.alloc(32, 7).toString('base64') };
 const kb = (n) => `${(n / 1000).toFixed(1)} kB`;
 
-console.log(
-  '| a day’s 60 records | JSON | sealed | codes of 400 bytes | one round | of 200 bytes | one round |'
-);
+console.log('| records | JSON | sealed | codes of 400 bytes | one round | of 200 bytes | one round |');
 console.log('| --- | --- | --- | --- | --- | --- | --- |');
 const cut = {};
-for (const [name, timelines] of [
-  ['with timelines (3,000 taps)', true],
-  ['counts only', false]
+for (const [name, n, timelines] of [
+  ['a day’s 60, with timelines (3,000 taps)', 60, true],
+  ['a day’s 60, counts only', 60, false],
+  ['twelve, with timelines (600 taps)', 12, true],
+  ['twelve, counts only', 12, false]
 ]) {
   const content = {
     what: 'home',
     from: { nickname: 's03', role: 'scout' },
     at: '2031-03-06T18:00:00Z',
-    revisions: records(timelines)
+    revisions: records(n, timelines)
   };
   const sealed = await seal(content, EVENT, 'all', keys);
   const row = [name, kb(JSON.stringify(content).length), kb(sealed.length)];
   for (const size of [NEAR, FAR]) {
     const { texts } = await frames(sealed, EVENT, size);
-    if (timelines) cut[size] = texts;
+    cut[size] ??= texts;
     row.push(String(texts.length), `${Math.ceil(texts.length / PER_SECOND)} s`);
   }
   console.log(`| ${row.join(' | ')} |`);
