@@ -1,16 +1,6 @@
 /** What comes in, by camera, reader or file: gathered, opened, taken in. */
 import { sayError } from '$lib/api';
-import {
-  accept,
-  audienceOf,
-  Collector,
-  readCarryFile,
-  readReceipt,
-  receipt,
-  unseal,
-  type Content,
-  type Keys
-} from '$lib/carry';
+import { Collector, readCarryFile, readReceipt, receipt, receive, type Content, type Keys } from '$lib/carry';
 import { knownTime, timeOf } from '$lib/figures';
 import type { EventState } from '$lib/state/event.svelte';
 import { now } from '$lib/ui/clock.svelte';
@@ -99,12 +89,7 @@ export class Intake {
   async #open(bundle: string, sealed: Uint8Array<ArrayBuffer>): Promise<void> {
     const { role } = this.#event;
     if (!role) throw new Error('This event was not loaded yet, so nothing can be taken in.');
-    const { content, problems } = accept(
-      await unseal(sealed, this.#event.id, this.#keys()),
-      this.#event.id,
-      role,
-      audienceOf(sealed)
-    );
+    const { content, problems } = await receive(sealed, this.#event.id, role, this.#keys());
     const said = await this.#take(content);
     const paid = content.what === 'home' ? { receipt: await receipt(bundle, this.#keys()) } : {};
     this.#add({ bundle, said, problems, ...paid });

@@ -1565,6 +1565,10 @@ export interface components {
     Keys: {
       /** @description 32 bytes for AES-256-GCM: what everybody in the event may open */
       all: string;
+      /** @description Public key (ECDSA, P-256; SubjectPublicKeyInfo, DER): checks that a lead's device gave something out */
+      check: string;
+      /** @description The private key of it (PKCS 8, DER): only a lead gets it */
+      sign?: string;
       /** @description 32 bytes: what lead and coach alone may open; a scout does not get it */
       staff?: string;
     };

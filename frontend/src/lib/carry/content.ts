@@ -1,7 +1,8 @@
 /** What is inside a bundle: unsent records on their way home, or what a lead gives out. */
 import { Told, type Alliance, type Match, type Revision, type Role } from '../api';
 import { fromFile, type DB, type LocalRevision, type Thing, type Unsent } from '../offline';
-import type { Audience } from './seal';
+import { audienceOf, unseal, type Audience, type Keys } from './seal';
+import { checked } from './sign';
 
 interface Sender {
   nickname: string;
@@ -107,6 +108,17 @@ export async function out(
 function plain(revision: LocalRevision): Revision {
   const { member: _member, letIn: _letIn, ...rest } = revision;
   return rest;
+}
+
+/** Opens what came in: what it may hold for this role, and what in it is no good; throws Told. */
+export async function receive(
+  sealed: Uint8Array<ArrayBuffer>,
+  event: string,
+  role: Role,
+  keys: Keys | undefined
+): Promise<{ content: Content; problems: string[] }> {
+  const value = await checked(await unseal(sealed, event, keys), event, keys);
+  return accept(value, event, role, audienceOf(sealed));
 }
 
 /**

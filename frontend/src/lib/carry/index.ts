@@ -1,5 +1,5 @@
 /** Bundles that travel without a network: sealed, cut into codes or saved as a file, and taken in again. */
-export { accept, home, out, partsFor, type Content, type Home, type Out, type Part } from './content';
+export { home, out, partsFor, receive, type Content, type Home, type Out, type Part } from './content';
 export {
   asCarryFile,
   asCarryText,
@@ -11,4 +11,5 @@ export {
   readFrame,
   type Frame
 } from './frames';
-export { audienceOf, readReceipt, receipt, seal, unseal, type Audience, type Keys } from './seal';
+export { readReceipt, receipt, seal, type Audience, type Keys } from './seal';
+export { sign } from './sign';

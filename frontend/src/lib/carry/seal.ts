@@ -11,10 +11,13 @@ export const CARRY_PROTOCOL = 1;
 /** Who may open a bundle: everybody in the event, or lead and coach. */
 export type Audience = 'all' | 'staff';
 
-/** The keys that the server gave this device, in base64; a scout has no second. */
+/** The keys that the server gave this device, in base64; a scout has neither second nor last. */
 export interface Keys {
   all: string;
   staff?: string | undefined;
+  /** Checks what leads sign; missing on a device that got its keys before they did. */
+  check?: string | undefined;
+  sign?: string | undefined;
 }
 
 const AUDIENCES: Audience[] = ['all', 'staff'];
@@ -102,12 +105,12 @@ function noKey(audience: Audience, keys?: Keys): string {
     : 'This device has no key of the event yet: it gets one when it reaches the server. Until then nothing can be shown or taken in.';
 }
 
-function rawKey(keys: Keys | undefined, audience: Audience): Bytes | undefined {
-  const text = keys?.[audience];
-  return text === undefined ? undefined : Uint8Array.from(atob(text), (c) => c.charCodeAt(0));
-}
+const rawKey = (keys: Keys | undefined, audience: Audience): Bytes | undefined =>
+  keys?.[audience] === undefined ? undefined : fromBase64(keys[audience]);
 
-function subtle(): SubtleCrypto {
+export const fromBase64 = (text: string): Bytes => Uint8Array.from(atob(text), (c) => c.charCodeAt(0));
+
+export function subtle(): SubtleCrypto {
   if (!globalThis.crypto?.subtle)
     throw told(
       'This address is not secure (no https), so the browser encrypts nothing. Open the app under its https address, or save the unsent records as a plain file.'

@@ -71,7 +71,9 @@ export async function due(db: DB, event: string, names: BundleName[]): Promise<B
   const out: BundleName[] = [];
   for (const name of names) {
     const old = await db.get('bundle', [event, name]);
-    if (!old || old.stale) out.push(name);
+    // Keys of before leads signed what they give out.
+    const lacks = name === 'keys' && !(old?.value as { check?: string } | undefined)?.check;
+    if (!old || old.stale || lacks) out.push(name);
   }
   return out;
 }
