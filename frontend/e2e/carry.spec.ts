@@ -4,6 +4,7 @@ import { browserWith, codesOf, film, textOf } from './fake-camera';
 import { ask, expect, joinEvent, laptop, makeCode, makeEvent, ready, signIn, tablet, test } from './fixtures';
 
 test('records come home by codes, a question goes out by codes', async ({ lead, device, server }, info) => {
+  test.slow(); // three devices and five looks by axe
   const path = await makeEvent(lead, 'Without a network');
   const events = `/api${path.replace('/e/', '/events/')}`;
   const scout = await device(tablet);
@@ -18,6 +19,11 @@ test('records come home by codes, a question goes out by codes', async ({ lead, 
 
   // The tablet shows it, in several codes.
   await scout.goto(`${path}/device`);
+  await expect(scout.getByText('This tablet can work a day without a network.')).toBeVisible();
+  await expect(scout.getByRole('listitem').filter({ hasText: 'Schedule' })).toContainText(
+    /\d+ matches, up to [QPF]\d+, as of \d\d:\d\d\./
+  );
+  await check(scout, 'this device');
   await scout.getByRole('link', { name: 'Hand over or take in' }).tap();
   await expect(scout.getByText('1 record waits here: show it')).toBeVisible();
   await scout.getByRole('button', { name: 'Show the codes' }).tap();

@@ -31,13 +31,16 @@ export function sayWhatToDo(status: Status): string {
   return '';
 }
 
-export function sayShell(shell: 'ready' | 'not-yet' | 'insecure'): string {
+/** Whether the app itself is on this device. */
+export type Shell = 'ready' | 'not-yet' | 'insecure';
+
+export function sayShell(shell: Shell): string {
   switch (shell) {
     case 'ready':
-      return 'The app is on this device: it opens and records without a network.';
+      return 'here: it opens and records without a network.';
     case 'not-yet':
-      return 'The app is not on this device yet. Keep this page open for a moment while there is a network.';
+      return 'missing: keep this page open for a moment while there is a network.';
     case 'insecure':
-      return 'This address is not secure (no https), so the app does not stay on this device: keep the page open, and do not load it again without a network.';
+      return 'missing: this address is not secure (no https), so the app does not stay on this device. Keep the page open, and do not load it again without a network.';
   }
 }
