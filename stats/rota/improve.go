@@ -14,7 +14,8 @@ const mostPasses = 20
 const farthest = 12
 
 // improve solves matches anew with the others as they are, then two at a time,
-// and moves breaks, until nothing makes the plan better.
+// moves breaks, and lets people sit at other times, until nothing makes the plan
+// better.
 func (p *planner) improve() {
 	for range mostPasses {
 		better := false
@@ -22,6 +23,9 @@ func (p *planner) improve() {
 			better = p.solve(m) || better
 		}
 		better = p.moveBreaks() || better
+		for i := range p.req.People {
+			better = p.reschedule(i, true) || better
+		}
 		if !better && !p.together() {
 			return
 		}
@@ -147,30 +151,6 @@ func (p *planner) seated(m int) (n int) {
 		n += count(there)
 	}
 	return n
-}
-
-// rested: person i never sits through more matches in a row than asked for, and
-// breaks after a full row are long enough.
-func (p *planner) rested(i int) bool {
-	if p.req.Row == 0 {
-		return true
-	}
-	row, rest := make([]int, len(p.req.People)), make([]int, len(p.req.People))
-	p.carryOn(row, rest)
-	n, left := row[i], rest[i]
-	for m := range p.matches {
-		if !p.duty[m][i] {
-			n, left = 0, max(0, left-1)
-			continue
-		}
-		if left > 0 {
-			return false
-		}
-		if n++; n == p.req.Row {
-			n, left = 0, p.req.Rest
-		}
-	}
-	return true
 }
 
 // seats are the plan with its reasons, in the order of matches and people.

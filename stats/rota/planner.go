@@ -1,7 +1,6 @@
 package rota
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -125,73 +124,6 @@ func (p *planner) find(id record.MatchID, scout string) (match, person int) {
 	return match, person
 }
 
-// takeBreaks says who is on duty when. Rows are begun one after the other, so
-// that people do not all rest at once.
-func (p *planner) takeBreaks() {
-	n := len(p.req.People)
-	row, rest, load := make([]int, n), make([]int, n), make([]int, n)
-	if p.carryOn(row, rest); p.req.Row > 0 && !slices.ContainsFunc(row, func(n int) bool { return n > 0 }) {
-		for i := range n { // nobody sits yet: let the first breaks come one after the other
-			row[i] = i * p.req.Row / n
-		}
-	}
-	wanted := map[[2]int]bool{}
-	for _, s := range p.req.Kept {
-		m, person := p.find(s.Match, s.Scout)
-		wanted[[2]int{m, person}] = true
-	}
-	for m := range p.matches {
-		var may []int
-		for i := range n {
-			if p.req.People[i].on(p.matches[m].id) && rest[i] == 0 {
-				may = append(may, i)
-			}
-		}
-		slices.SortStableFunc(may, func(a, b int) int {
-			return cmp.Or(
-				-cmp.Compare(count(wanted[[2]int{m, a}]), count(wanted[[2]int{m, b}])),
-				-cmp.Compare(min(row[a], 1), min(row[b], 1)), // who sits stays
-				cmp.Compare(load[a], load[b]))
-		})
-		for _, i := range may[:min(len(may), p.req.Seats)] {
-			p.duty[m][i] = true
-		}
-		for i := range n {
-			switch {
-			case p.duty[m][i]:
-				row[i]++
-				load[i]++
-				if p.req.Row > 0 && row[i] >= p.req.Row {
-					row[i], rest[i] = 0, p.req.Rest
-				}
-			default:
-				row[i], rest[i] = 0, max(0, rest[i]-1)
-			}
-		}
-	}
-}
-
-// carryOn starts rows and breaks where the latest matches left them.
-func (p *planner) carryOn(row, rest []int) {
-	n := len(row)
-	if p.req.Row == 0 {
-		return
-	}
-	for i := range n {
-		for _, there := range p.req.Before {
-			switch {
-			case there[p.req.People[i].Scout]:
-				row[i]++
-				if rest[i] = 0; row[i] >= p.req.Row {
-					row[i], rest[i] = 0, p.req.Rest
-				}
-			default:
-				row[i], rest[i] = 0, max(0, rest[i]-1)
-			}
-		}
-	}
-}
-
 func count(b bool) int {
 	if b {
 		return 1
@@ -232,7 +164,7 @@ func (p *planner) loss() (l Loss) {
 			for j, other := range p.watch[m][:i] {
 				if both := &s.twice[i*people+j]; other == place && !*both {
 					*both = true
-					l.Spread -= w.Twice
+					l.Twice -= w.Twice
 				}
 			}
 		}

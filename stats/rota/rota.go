@@ -52,7 +52,7 @@ type Request struct {
 	Row     int     // matches in a row before a break, 0: no breaks
 	Rest    int     // matches of a break, at least 1 when Row is set
 	// Before is who watched the latest matches, oldest first, by scout: whose row
-	// goes on. Only the last Row+Rest count.
+	// goes on. Nobody has had a break before the first of them.
 	Before []map[string]bool
 	// Kept are seats that stay as they are as far as the constraints allow: those
 	// of people who are on their way. Their reasons are not looked at.
@@ -66,11 +66,12 @@ type Loss struct {
 	List   float64 `json:"list"`
 	Detail float64 `json:"detail"`
 	Asked  float64 `json:"asked"`
-	Spread float64 `json:"spread"` // lower with every pair that meets; it starts at 0
+	Spread float64 `json:"spread"` // falls from 0 by its weight with every scout and robot that meet
+	Twice  float64 `json:"twice"`  // falls from 0 by its weight with every two scouts that watch the same robot
 }
 
 // Total is the sum, which Plan makes small.
-func (l Loss) Total() float64 { return l.Brief + l.List + l.Detail + l.Asked + l.Spread }
+func (l Loss) Total() float64 { return l.Brief + l.List + l.Detail + l.Asked + l.Spread + l.Twice }
 
 // Result is a plan.
 type Result struct {
