@@ -2,6 +2,7 @@ package api
 
 import (
 	"encoding/json"
+	"reflect"
 	"testing"
 	"time"
 
@@ -87,6 +88,43 @@ func TestRota(t *testing.T) {
 	}
 	lead.send("POST", ".rota", map[string]any{"from": "X", "people": []any{}, "seats": 6}).problem(invalid, "/from")
 	lead.send("POST", ".rota", map[string]any{"from": "Q9", "people": []any{}, "seats": 6, "row": 4}).problem(invalid, "break")
+}
+
+// A plan goes for what the lead says, and for the usual where nothing is said.
+func TestRotaGoals(t *testing.T) {
+	t.Parallel()
+	lead := newFixture(t).lead().withSchedule(12, 4)
+	var usual goalsView
+	lead.get(".rota").want(200, &usual)
+	if usual.Weights != rota.DefaultWeights() || usual.Most != record.MaxRotaWeight {
+		t.Errorf("the usual is %+v, not %+v and at most %d", usual, rota.DefaultWeights(), record.MaxRotaWeight)
+	}
+	plan := func(weights map[string]float64) (v rotaView) {
+		t.Helper()
+		lead.send("POST", ".rota", map[string]any{
+			"from": "Q5", "seats": 6, "people": []map[string]any{{"scout": "s01"}, {"scout": "s02"}}, "weights": weights,
+		}).want(200, &v)
+		return v
+	}
+	if said, silent := plan(map[string]float64{"brief": 1, "list": 1, "detail": 0.25, "asked": 1, "spread": 0.005, "twice": 0.005}), plan(nil); !reflect.DeepEqual(said, silent) {
+		t.Errorf("the usual said and left out differ: %+v and %+v", said, silent)
+	}
+	only := plan(map[string]float64{"brief": 0, "list": 0, "asked": 0, "spread": 0, "twice": 0})
+	if want := (rota.Weights{Detail: rota.DefaultWeights().Detail}); only.Weights != want {
+		t.Errorf("planned with %+v, not %+v", only.Weights, want)
+	}
+	if only.Loss.Detail >= only.Nobody.Detail || only.Loss.Total() != only.Loss.Detail || only.Nobody.Total() != only.Nobody.Detail {
+		t.Errorf("a plan that goes for detail alone: %+v, nobody %+v", only.Loss, only.Nobody)
+	}
+	if d, usual := only.Loss.Detail, plan(nil).Loss.Detail; d > usual {
+		t.Errorf("a plan that goes for detail alone leaves %g of it, the usual %g", d, usual)
+	}
+	for pointer, weights := range map[string]map[string]float64{
+		"/weights/list": {"list": -1}, "/weights/brief": {"brief": 1000.5}, "/weights/luck": {"luck": 1},
+	} {
+		lead.send("POST", ".rota", map[string]any{"from": "Q5", "people": []any{}, "seats": 6, "weights": weights}).problem(invalid, pointer)
+	}
+	lead.send("POST", ".rota", map[string]any{"from": "Q5", "people": []map[string]any{{"scout": "s01"}, {"scout": "s01"}}, "seats": 6}).problem(invalid, "/people/1/scout")
 }
 
 // What a plan can go for has the same names in the plan and in records.

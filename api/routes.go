@@ -93,6 +93,7 @@ func (s *Server) routes(a huma.API) {
 	add(s, a, operation{"get-forecast", get, e + "/forecasts/{match}", "What to expect of one match, or what was expected of a played one", 0, 0, nil}, s.getForecast)
 	add(s, a, operation{"get-standings", get, e + "/standings", "The ranking as it is, how it may end, and what our place hangs on", 0, 0, nil}, s.getStandings)
 	add(s, a, operation{"get-calibration", get, e + "/calibration", "How forecasts of this event fared so far", 0, 0, nil}, s.getCalibration)
+	add(s, a, operation{"get-rota-goals", get, e + "/rota", "How much each goal of a plan counts when nothing else is said", 0, 0, nil}, s.getRotaGoals)
 	add(s, a, operation{"plan-rota", post, e + "/rota", "Plan who watches which robot; the caller puts it in force by records of kind seat", smallBody, 200, nil}, s.planRota)
 	add(s, a, operation{"what-if", post, e + "/what-if", "Forecast a match with something changed, beside what it is now", smallBody, 200, nil}, s.whatIf)
 	add(s, a, operation{"get-brief", get, e + "/brief/{match}", "Prepare for one match: who does what, whom to defend against, what is in reach", 0, 0, nil}, s.getBrief)

@@ -89,6 +89,7 @@ var table = map[string]roleSet{
 	"advise":          staff,
 	"get-knowledge":   staff,
 	"get-bracket":     staff,
+	"get-rota-goals":  lead,
 	"plan-rota":       lead,
 
 	"get-openapi":     everybody,

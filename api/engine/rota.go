@@ -26,6 +26,7 @@ type Rota struct {
 	DataNo  int64
 	Current bool
 	Matches int // ahead
+	Weights rota.Weights
 }
 
 // Rota plans who watches which robot. Its errors are those of Model and, what
@@ -74,7 +75,7 @@ func (e *Engine) Rota(ctx context.Context, event uuid.UUID, req *RotaRequest) (R
 	if err != nil {
 		return Rota{}, err
 	}
-	return Rota{Result: got, DataNo: m.DataNo, Current: current, Matches: len(plan.Matches)}, nil
+	return Rota{Result: got, DataNo: m.DataNo, Current: current, Matches: len(plan.Matches), Weights: plan.Weights}, nil
 }
 
 // matches puts those ahead into the plan, each once, and gives the ids of those
@@ -96,10 +97,10 @@ func matches(ev *record.Event, req *RotaRequest, plan *rota.Request) (before []r
 	return before
 }
 
-// carryOver takes what was planned before: who sat in the latest matches, and
-// the seats that stay.
+// carryOver takes what was planned before: who sat in which match, and the seats
+// that stay.
 func carryOver(plan *rota.Request, req *RotaRequest, before []record.MatchID, seats []record.SeatBody) {
-	for _, id := range before[max(0, len(before)-req.Row-req.Rest):] {
+	for _, id := range before {
 		there := map[string]bool{}
 		for _, s := range seats {
 			if s.Match == id && s.Team != "" {

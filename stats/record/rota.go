@@ -64,6 +64,9 @@ const (
 	maxShifts = 20
 	maxSeats  = 40
 	maxRow    = 200
+
+	// MaxRotaWeight is the most that one goal of a plan can count.
+	MaxRotaWeight = 1000
 )
 
 func (c *bodyCheck) rota() {
@@ -72,8 +75,8 @@ func (c *bodyCheck) rota() {
 		c.object(v, at, fields{"from": c.match, "to": c.match}, "from", "to")
 	}
 	weight := c.number(func(n float64) error {
-		if !(n >= 0 && n <= 1000) {
-			return fmt.Errorf("write a weight from 0 to 1000")
+		if !(n >= 0 && n <= MaxRotaWeight) {
+			return fmt.Errorf("%g is no weight; write a number from 0 to %d", n, MaxRotaWeight)
 		}
 		return nil
 	})

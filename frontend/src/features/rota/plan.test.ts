@@ -25,6 +25,23 @@ test('only what changes is written, and seats that nobody takes are emptied', ()
   expect(new Set(changes.map((c) => c.recordId)).size).toBe(2);
 });
 
+test('what was played while somebody looked at a plan stays as it was', () => {
+  const seats: SeatBody[] = [
+    { match: 'Q5', scout: 's01', team: '40105' },
+    { match: 'Q6', scout: 's01', team: '40106' }
+  ];
+  const plan = {
+    seats: [
+      { match: 'Q5', scout: 's02', team: '40109' },
+      { match: 'Q6', scout: 's02', team: '40107' }
+    ]
+  };
+  expect(changesOf(event, plan, 'Q6', seats).map((c) => c.body)).toEqual([
+    { match: 'Q6', scout: 's02', team: '40107' },
+    { match: 'Q6', scout: 's01' }
+  ]);
+});
+
 const at = (minutes: number) => new Date(Date.UTC(2031, 2, 6, 9, minutes));
 
 test.each<[string, Partial<Observation>[], boolean, number | undefined, string]>([
@@ -45,7 +62,7 @@ test.each<[string, Partial<Observation>[], boolean, number | undefined, string]>
 });
 
 test('what a plan takes away is a share of what is open', () => {
-  const loss = (n: number) => ({ brief: n, list: n, detail: 0, asked: 0, spread: -1 });
+  const loss = (n: number) => ({ brief: n, list: n, detail: 0, asked: 0, spread: -1, twice: -n });
   expect(taken({ loss: loss(3), nobody: loss(4) })).toBeCloseTo(0.25);
   expect(taken({ loss: loss(0), nobody: loss(0) })).toBe(0);
 });
@@ -76,6 +93,7 @@ test('what cannot be planned is said', () => {
   const rota = { ...usual(3), people: [{ scout: 's01', shifts: [{ from: 'Q1', to: 'Q9' }] }] };
   expect(wrongWith(rota, ['Q1', 'Q9'])).toBe('');
   expect(wrongWith({ ...rota, people: [] }, [])).toContain('Add somebody');
+  expect(wrongWith({ ...rota, people: [{ scout: 's01', away: true }] }, [])).toContain('Everybody is away');
   expect(wrongWith({ ...rota, row: 5, rest: 0 }, ['Q1', 'Q9'])).toContain('break');
   expect(wrongWith(rota, ['Q1'])).toContain('Q9');
   expect(

@@ -8,7 +8,8 @@ export const usual = (robots: number): RotaBody => ({ people: [], seats: 2 * rob
 
 /**
  * The records that put a plan in force: only seats that change, and those that
- * nobody takes any more. Matches before the first that was planned stay.
+ * nobody takes any more. Matches before `from` stay, those too that were played
+ * while somebody looked at the plan.
  */
 export function changesOf(
   event: string,
@@ -18,10 +19,11 @@ export function changesOf(
 ): Change<'seat'>[] {
   const key = (s: SeatBody) => `${s.match}/${s.scout}`;
   const before = new Map(seats.map((s) => [key(s), s]));
-  const planned = new Set(plan.seats.map(key));
+  const ahead = plan.seats.filter((s) => compareMatches(s.match, from) >= 0);
+  const planned = new Set(ahead.map(key));
   const gone = seats.filter((s) => s.team && compareMatches(s.match, from) >= 0 && !planned.has(key(s)));
   return [
-    ...plan.seats.filter((s) => JSON.stringify(bare(before.get(key(s)))) !== JSON.stringify(bare(s))),
+    ...ahead.filter((s) => JSON.stringify(bare(before.get(key(s)))) !== JSON.stringify(bare(s))),
     ...gone.map(({ match, scout }) => ({ match, scout }))
   ].map((body) => ({ kind: 'seat', recordId: seatId(event, body.match, body.scout), body }));
 }
@@ -69,6 +71,7 @@ export function firstAhead(matches: readonly Match[]): string | undefined {
 /** What is wrong with what was set; empty: nothing. */
 export function wrongWith(rota: RotaBody, matches: readonly string[]): string {
   if (rota.people.length === 0) return 'Add somebody who watches.';
+  if (rota.people.every((p) => p.away)) return 'Everybody is away; say who is there.';
   if ((rota.row ?? 0) > 0 && (rota.rest ?? 0) < 1)
     return 'A row of matches needs a break of at least one match after it.';
   for (const p of rota.people)

@@ -191,6 +191,9 @@ export const analysis = {
     ask('post', '/api/events/{event}/what-if', { path: { event }, json: change, signal })
 };
 
+/** How much each goal of a plan counts when nothing else is said. */
+export const rotaGoals = (event: string) => ask('get', '/api/events/{event}/rota', { path: { event } });
+
 /** Who should watch which robot; nothing is in force before records say so. */
 export const planRota = (event: string, json: RotaBody & { from: string; keep?: number }) =>
   ask('post', '/api/events/{event}/rota', { path: { event }, json, timeout: 60_000 });

@@ -446,7 +446,8 @@ export interface paths {
       path?: never;
       cookie?: never;
     };
-    get?: never;
+    /** How much each goal of a plan counts when nothing else is said */
+    get: operations['get-rota-goals'];
     put?: never;
     /** Plan who watches which robot; the caller puts it in force by records of kind seat */
     post: operations['plan-rota'];
@@ -1419,6 +1420,15 @@ export interface components {
       top: number;
       tree: components['schemas']['Node'];
     };
+    Goals: {
+      /**
+       * Format: double
+       * @description The most that one goal can count; the least is 0
+       */
+      most: number;
+      /** @description How much each goal counts; what a request leaves out counts so */
+      weights: components['schemas']['Weights'];
+    };
     Habit: {
       action: string;
       bias: components['schemas']['Interval95'];
@@ -1653,6 +1663,8 @@ export interface components {
       list: number;
       /** Format: double */
       spread: number;
+      /** Format: double */
+      twice: number;
     };
     Maker: {
       /** @description Nickname */
@@ -2329,6 +2341,8 @@ export interface components {
       matches: number;
       nobody: components['schemas']['Loss'];
       seats: components['schemas']['SeatBody'][];
+      /** @description How much each goal counted; loss and nobody are multiplied by it */
+      weights: components['schemas']['Weights'];
     };
     RotaBody: {
       not_ours?: boolean;
@@ -2798,6 +2812,20 @@ export interface components {
       code: string;
       /** @description What is so, what is safe, and what to do */
       message: string;
+    };
+    Weights: {
+      /** Format: double */
+      asked: number;
+      /** Format: double */
+      brief: number;
+      /** Format: double */
+      detail: number;
+      /** Format: double */
+      list: number;
+      /** Format: double */
+      spread: number;
+      /** Format: double */
+      twice: number;
     };
     WhatIf: {
       after: components['schemas']['Detail'];
@@ -4085,6 +4113,37 @@ export interface operations {
         };
         content: {
           'application/json': components['schemas']['ListRevisionsAnswer'];
+        };
+      };
+      /** @description Error */
+      default: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['Problem'];
+        };
+      };
+    };
+  };
+  'get-rota-goals': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        event: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['Goals'];
         };
       };
       /** @description Error */

@@ -140,6 +140,7 @@ export type AdviseRequest = Schemas['AdviseRequest'];
 /** A rota that is not in force. */
 export type RotaPlan = Schemas['Rota'];
 export type RotaLoss = Schemas['Loss'];
+export type RotaGoals = Schemas['Goals'];
 
 export type Code = Schemas['Code'];
 export type Member = Schemas['Member'];

@@ -65,7 +65,7 @@ export function whyInWords(reason: SeatBody['reason']): string {
     case 'unsure':
       return 'Its numbers are not sure enough yet.';
     case 'second':
-      return 'Two of you watch it, to compare what you count.';
+      return 'Two scouts watch it, so that counts can be compared.';
   }
   return '';
 }
