@@ -49,6 +49,13 @@ test('a pit is visited without a network, and its photo is seen elsewhere', asyn
   await expect(seen).toBeVisible();
   expect(await seen.evaluate((i: HTMLImageElement) => i.naturalWidth)).toBe(1280);
   await check(lead, 'pits');
+  const pits = lead.getByRole('main').getByRole('listitem');
+  const all = await pits.count();
+  await lead.keyboard.press('/');
+  await lead.keyboard.type('905');
+  await expect(pits).toHaveCount(1);
+  await lead.keyboard.press('Escape');
+  await expect(pits).toHaveCount(all);
   await lead.goto(`${path}/robots/905/page`);
   await expect(lead.getByText('“rattles”')).toBeVisible();
   await expect(lead.getByText('two loads')).toBeVisible();

@@ -1,4 +1,5 @@
-/** The order of pits and the sentence on top. */
+/** The order of pits, whom a typed text means, and the sentence on top. */
+import { meansTeam } from '$lib/figures';
 
 /** "A2" before "A10" before "B1"; robots without a place come last. */
 export function nearby(a: string, b: string): number {
@@ -17,3 +18,7 @@ export function sentence(visited: number, all: number, again: number): string {
     .filter(Boolean)
     .join(' ');
 }
+
+/** Whether a typed text means this pit: its team, or its place from the start. */
+export const means = (pit: { team: string; name?: string; pit: string }, text: string): boolean =>
+  meansTeam(text, pit.team, pit.name) || pit.pit.toLowerCase().startsWith(text.trim().toLowerCase());

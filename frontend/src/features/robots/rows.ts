@@ -1,7 +1,7 @@
 // Rows of the robots table: joined, filtered, ordered, and told in a sentence.
 
 import type { Match, Team, TeamEstimate } from '$lib/api';
-import { compareTeams, inWords, normalCdf } from '$lib/figures';
+import { compareTeams, inWords, meansTeam, normalCdf } from '$lib/figures';
 import { nameOf, type Game } from '$lib/game/types';
 import { pitOf, type Report } from '$lib/pit';
 import { figure, tooLittle, trendText, type Column, type RobotRow, type View } from './columns';
@@ -64,14 +64,8 @@ export function nextOrder(order: Order, id: string, best: 'high' | 'low'): Order
   return { by: id, descending: order.by === id ? !order.descending : first };
 }
 
-const fold = (text: string) => text.normalize('NFD').replace(/\p{M}/gu, '').toLowerCase();
-
-/** Whether a typed text means this robot: its number from the start, or a part of its name. */
-export function matchesText(row: RobotRow, text: string): boolean {
-  const wanted = fold(text.trim());
-  if (wanted === '') return true;
-  return row.team.toLowerCase().startsWith(wanted) || fold(row.name).includes(wanted);
-}
+/** Whether a typed text means this robot. */
+export const matchesText = (row: RobotRow, text: string): boolean => meansTeam(text, row.team, row.name);
 
 export interface Filter {
   id: string;

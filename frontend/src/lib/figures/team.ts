@@ -16,3 +16,11 @@ export function compareTeams(a: string, b: string): number {
   const q = y?.[2] ?? b;
   return p < q ? -1 : p > q ? 1 : 0;
 }
+
+const fold = (text: string) => text.normalize('NFD').replace(/\p{M}/gu, '').toLowerCase();
+
+/** Whether a typed text means this team: its number from the start, or a part of its name. */
+export function meansTeam(text: string, team: string, name = ''): boolean {
+  const wanted = fold(text.trim());
+  return fold(team).startsWith(wanted) || fold(name).includes(wanted);
+}
