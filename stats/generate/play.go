@@ -183,6 +183,9 @@ func (m *match) agree(s int) {
 		for i := range own {
 			a := &own[i]
 			e := errand{act: k}
+			if a.out(k) {
+				continue
+			}
 			if act.Kind == game.Flag {
 				if m.rng.Float64() >= a.flags[k] {
 					continue

@@ -43,6 +43,7 @@ type climb struct {
 type condition struct {
 	pace   float64 // speed against its first match
 	broken bool    // something that nobody has found yet
+	dead   []bool  // by act: its mechanism does not work; nil: all do
 }
 
 // newRobot draws a robot. Everything depends on skill, so that who is good at

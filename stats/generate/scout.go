@@ -21,6 +21,7 @@ type scout struct {
 	slips   float64 // weight of the rarer mistakes; 1 for a careful scout
 	away    [2]int  // matches during which the scout is gone: from, to
 	careful bool
+	tires   float64 // by how much all that goes wrong grows with each match without a break, as a share
 }
 
 // Mistake is one thing that went wrong in the stands. Kinds are those of the
@@ -109,7 +110,7 @@ func (w *World) watch(rng *rand.Rand, index int, m *record.Match, p *played) ([]
 				wrong = append(wrong, Mistake{m.ID, slip, []record.TeamID{teams[r]}, []string{name}})
 			}
 		}
-		o, slip := w.write(rng, s, m.ID, teams[r], &p.robots[at])
+		o, slip := w.write(rng, s.after(w.onDuty(index, seats)), m.ID, teams[r], &p.robots[at])
 		note(s.name, slip)
 		w.show(&o, r < size, teams[at])
 		out = append(out, o)

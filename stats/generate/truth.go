@@ -16,6 +16,9 @@ type Truth struct {
 	Matches []MatchTruth  `json:"matches"` // in playing order
 	Scouts  []ScoutTruth  `json:"scouts"`
 	Marks   []record.Mark `json:"marks"` // that the own scouts noticed
+	// Altered are the robots that are another from one of their matches on, if
+	// any were asked for.
+	Altered []Alteration `json:"altered,omitempty"`
 
 	// Mistakes are what went wrong in the stands, in playing order. Robots
 	// that nobody watched are among them, as kind "missing".
@@ -47,6 +50,9 @@ type ScoutTruth struct {
 	Careful bool    `json:"careful"`
 	Sees    float64 `json:"sees"`  // share of makes that are counted
 	Twice   float64 `json:"twice"` // share of those that are counted twice
+	// Tires is by which share of it all that goes wrong grows with each match
+	// without a break.
+	Tires float64 `json:"tires,omitempty"`
 }
 
 // stopCounts is from how many seconds on a stop counts as one; see the contract.
@@ -82,8 +88,14 @@ func (w *World) Truth(runs int) *Truth {
 		}
 		t.Teams = append(t.Teams, team)
 	}
+	for _, a := range w.altered {
+		s := &sums[slices.IndexFunc(w.teams, func(t record.Team) bool { return t.ID == a.Team })]
+		a.After = round(s.late / s.lateN)
+		a.Before = round((s.points - s.late) / (s.n - s.lateN))
+		t.Altered = append(t.Altered, a)
+	}
 	for _, s := range w.scouts {
-		t.Scouts = append(t.Scouts, ScoutTruth{Scout: s.name, Careful: s.careful, Sees: round(s.sees), Twice: round(s.twice)})
+		t.Scouts = append(t.Scouts, ScoutTruth{Scout: s.name, Careful: s.careful, Sees: round(s.sees), Twice: round(s.twice), Tires: round(s.tires)})
 	}
 	return t
 }
@@ -91,6 +103,7 @@ func (w *World) Truth(runs int) *Truth {
 // tally sums up what a robot does in all runs of all its matches.
 type tally struct {
 	n, points, working, workingPoints, stops float64
+	lateN, late                              float64 // of n and points: since it was altered
 	actions, misses                          map[string]float64
 }
 
@@ -122,6 +135,12 @@ func (w *World) playOver(i, runs int, sums []tally) MatchTruth {
 	rng := source(w.seeds[i].truth)
 	slots := w.meetings[i].slots
 	size := len(slots) / 2
+	since := make([]bool, len(slots)) // the robot was altered
+	for r, t := range slots {
+		since[r] = slices.ContainsFunc(w.altered, func(a Alteration) bool {
+			return a.Team == w.teams[t].ID && a.Match.Compare(w.schedule[i].ID) <= 0
+		})
+	}
 	scorer := game.NewScorer(w.course.g)
 	scores := map[record.Colour][]float64{}
 	m := MatchTruth{RankingPoints: map[record.Colour]map[string]float64{record.Red: {}, record.Blue: {}}}
@@ -143,6 +162,10 @@ func (w *World) playOver(i, runs int, sums []tally) MatchTruth {
 				points = blue.Robots
 			}
 			sums[slots[r]].add(w.course, &p.robots[r], points[r%size])
+			if since[r] {
+				sums[slots[r]].lateN++
+				sums[slots[r]].late += points[r%size]
+			}
 		}
 		switch {
 		case red.Points > blue.Points:

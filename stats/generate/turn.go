@@ -81,7 +81,7 @@ func (m *match) choose(i int, now float64) int {
 	weights := make([]float64, len(m.c.acts))
 	for k := range m.c.acts {
 		act, t := &m.c.acts[k], &a.trips[k]
-		if !t.able || now < act.from || now+0.5*t.seconds/a.form > act.to {
+		if !t.able || a.out(k) || now < act.from || now+0.5*t.seconds/a.form > act.to {
 			continue
 		}
 		if len(a.errands) > 0 && now+0.8*t.seconds/a.form > a.errands[0].at && act.to > a.errands[0].at {

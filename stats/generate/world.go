@@ -27,6 +27,12 @@ type Options struct {
 	Careless   float64  // share of scouts who are careless
 	Mistakes   float64  // factor on all that scouts do wrong; 0: they see everything
 
+	// Altered is the share of robots that are another from one of their matches on:
+	// a mechanism works at last or no more, or all takes longer.
+	Altered float64
+
+	Tire float64 // share of scouts who see less with every match without a break
+
 	Timeline   bool // records carry their taps
 	RobotFacts bool // the venue publishes choices and flags per robot
 }
@@ -52,6 +58,8 @@ type World struct {
 	conditions [][]condition  // by match and place
 	seeds      []seeds        // by match
 	marks      []record.Mark  // what the own scouts noticed, in playing order
+	altered    []Alteration   // in order of team
+	breaks     []int          // first matches after an hour's break or a night, for scouts that tire
 }
 
 // seeds start a match's own random sources, so that any match can be played at
@@ -66,8 +74,8 @@ func New(g *game.Game, rng *rand.Rand, opt Options) (*World, error) {
 	switch {
 	case opt.FirstTeam < 1 || opt.FirstTeam+opt.Teams > 100000:
 		return nil, fmt.Errorf("team numbers from %d for %d teams: they go from 1 to 99999", opt.FirstTeam, opt.Teams)
-	case !share(opt.Watched) || !share(opt.Double) || !share(opt.Careless):
-		return nil, errors.New("watched, double and careless are shares from 0 to 1")
+	case !share(opt.Watched) || !share(opt.Double) || !share(opt.Careless) || !share(opt.Altered) || !share(opt.Tire):
+		return nil, errors.New("watched, double, careless, altered and tire are shares from 0 to 1")
 	case !(opt.Mistakes >= 0 && opt.Mistakes <= 5):
 		return nil, fmt.Errorf("mistakes is a factor from 0 to 5, not %g", opt.Mistakes)
 	case opt.Scouts < 0 || opt.ScoutNames != nil && len(opt.ScoutNames) < opt.Scouts:
@@ -106,6 +114,13 @@ func New(g *game.Game, rng *rand.Rand, opt Options) (*World, error) {
 			name = opt.ScoutNames[i]
 		}
 		w.scouts = append(w.scouts, newScout(stands, name, len(w.meetings), &w.opt))
+	}
+	// Last and apart, so that the rest of the event is the same without.
+	if opt.Altered > 0 {
+		w.alter(source([2]uint64{rng.Uint64(), rng.Uint64()}))
+	}
+	if opt.Tire > 0 {
+		w.tire(source([2]uint64{rng.Uint64(), rng.Uint64()}), firstDay)
 	}
 	return w, nil
 }
