@@ -26,6 +26,9 @@ type checkCommand struct {
 	Format       string  `enum:"json,table" default:"json" help:"json or table."`
 	FalseAlarms  float64 `default:"0.05" help:"With --seeds: false alarms a match that are put up with."`
 	Calibrate    bool    `help:"With --seeds: learn how probabilities are to be corrected, instead of measuring."`
+	Changes      bool    `help:"With --seeds: measure what is found of robots that change during the event, instead of mistakes."`
+	Altered      float64 `default:"0.15" help:"With --changes: share of robots that change, 0 to 1."`
+	Every        int     `default:"5" help:"With --changes: matches from one look at the event to the next."`
 	studyFlags
 }
 
@@ -109,6 +112,9 @@ func (c *checkCommand) study(s *streams) error {
 		return badInput(errors.New("--seeds needs --truth-runs of 2 or more, and --first-seed and --false-alarms of 0 or more"))
 	}
 	events := c.invented()
+	if c.Changes {
+		return c.changes(s, g, events)
+	}
 	opt := study.CheckOptions{Seeds: c.Seeds, First: c.FirstSeed, Events: events, TruthRuns: c.TruthRuns, FalseAlarms: c.FalseAlarms}
 	if c.Calibrate {
 		fits, err := study.FitCheck(g, opt)

@@ -12,6 +12,9 @@
 // and how often that mistake is made (prior.go) give its probability. What a
 // mistake costs is how far the robot's contribution moves (effect.go).
 //
+// Robots that seem to be another since one of their matches are a question apart
+// (jump.go): not a mistake of anybody, and worth a mark.
+//
 // The package never changes a record, and reads no file, no clock and no random
 // source. It imports stats/contrib, stats/record and stats/game; cmd,
 // stats/study and api/engine import it. One example:

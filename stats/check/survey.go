@@ -13,6 +13,9 @@ type Survey struct {
 	Matches []Coverage    `json:"matches" nullable:"false"` // matches that have begun, in playing order
 	Safe    Safe          `json:"safe"`
 	Scouts  []ScoutReport `json:"scouts" nullable:"false"` // by nickname
+	// Changes are robots that seem to be another since one of their matches, and
+	// of which nobody has said so, or said that they are not; by number.
+	Changes []Jump `json:"changes" nullable:"false"`
 }
 
 // Look makes the queue of an event as Find does, and all that goes with it. What
@@ -27,6 +30,7 @@ func Look(ev *record.Event, fit *contrib.Fit, opt Options) Survey {
 	s.Matches = t.coverage(s.Suspects)
 	s.Safe = t.safe(fit, s.Suspects)
 	s.Scouts = t.scouts(s.Suspects)
+	s.Changes = t.suggested(fit)
 	return s
 }
 

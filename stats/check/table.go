@@ -78,6 +78,14 @@ func (r *row) usable() bool { return !r.half && !r.absent }
 func (r *row) doubtable() bool { return r.usable() && !r.obs.Checked }
 
 func newTable(ev *record.Event, opt Options) *table {
+	t := layTable(ev, opt)
+	t.same = t.agreement()
+	t.totals = newTotals(t)
+	return t
+}
+
+// layTable is a table that knows what robots do, and nothing of official results.
+func layTable(ev *record.Event, opt Options) *table {
 	opt.Least = cmp.Or(opt.Least, defaultLeast)
 	t := &table{ev: ev, g: ev.Game, index: map[record.TeamID]int{}, opt: opt}
 	for i := range ev.Teams {
@@ -92,8 +100,6 @@ func newTable(ev *record.Event, opt Options) *table {
 	t.layPlays()
 	t.layRows()
 	t.profiles = newProfiles(t)
-	t.same = t.agreement()
-	t.totals = newTotals(t)
 	return t
 }
 

@@ -203,7 +203,7 @@ func countedPlays(ev *record.Event) []bool {
 
 func (e *evidence) addMarks(marks []record.Mark) {
 	for _, m := range marks {
-		if _, ok := e.index[m.Team]; ok {
+		if _, ok := e.index[m.Team]; ok && m.Kind != record.MarkNoChange {
 			e.marks = append(e.marks, m)
 		}
 	}

@@ -118,11 +118,14 @@ const (
 	MarkRepaired     = "repaired"
 	MarkSubstitute   = "substitute"
 	MarkToldToDefend = "told_to_defend"
+	// MarkNoChange says the opposite of the others: up to its match, that one included,
+	// the robot is what it was, although its matches look as if it were not.
+	MarkNoChange = "no_change"
 )
 
 // MarkKinds are all kinds of a mark.
 func MarkKinds() []string {
-	return []string{MarkChanged, MarkRepaired, MarkSubstitute, MarkToldToDefend}
+	return []string{MarkChanged, MarkRepaired, MarkSubstitute, MarkToldToDefend, MarkNoChange}
 }
 
 // PlayOf is the play that a stored number stands for: 0 is read as 1.

@@ -119,11 +119,12 @@ type Chosen struct {
 	Tried  *bool  `json:"tried,omitempty"` // tried and failed to do better; nil: not watched
 }
 
-// Mark says that from Match on the robot is not what it was.
+// Mark says that from Match on the robot is not what it was; of kind "no_change", that
+// up to Match it is.
 type Mark struct {
 	Team  TeamID  `json:"team"`
 	Match MatchID `json:"match"`
-	Kind  string  `json:"kind"` // changed, repaired, substitute or told_to_defend
+	Kind  string  `json:"kind"` // changed, repaired, substitute, told_to_defend or no_change
 	Note  string  `json:"note,omitempty"`
 	// Discarded: somebody took the mark back; it is kept and not used.
 	Discarded bool `json:"discarded,omitempty"`

@@ -8,7 +8,8 @@
 // standard errors are much smaller than those of the figures themselves.
 //
 // Check measures how many of the mistakes of scouts, those of the invented ones
-// and some that are added (spoil.go), package check finds.
+// and some that are added (spoil.go), package check finds; Jumps which of
+// the robots that change.
 //
 // It knows no file and no clock; a seed is the only randomness. It imports
 // generate, backtest, contrib, check, record and game; cmd imports it.

@@ -301,7 +301,7 @@ func TestReadRefuses(t *testing.T) {
 		{"TeamTwice", "teams.csv", "team,name\n1,A\n1,B\n", "teams.csv:3: column team: team 1 stands in line 2 already"},
 		{"TeamName", "teams.csv", "team,name\n1,\"A\nB\"\n", "teams.csv:2: column name: a name stands on one line"},
 		{"TeamForm", "teams.csv", "team,name\n123456,A\n", `teams.csv:2: column team: "123456" is not a team`},
-		{"MarkKind", "marks.csv", "team,match,kind\n1,Q1,sunk\n", `marks.csv:2: column kind: "sunk" is no kind of mark; write one of changed, repaired, substitute, told_to_defend`},
+		{"MarkKind", "marks.csv", "team,match,kind\n1,Q1,sunk\n", `marks.csv:2: column kind: "sunk" is no kind of mark; write one of changed, repaired, substitute, told_to_defend, no_change`},
 		{"MarkTwice", "marks.csv", "team,match,kind\n1,Q1,changed\n1,Q1,changed\n", "marks.csv:3: line 2 says the same; keep one row"},
 		{"PickTwice", "picklist.csv", "rank,team\n1,5\n2,5\n", "picklist.csv:3: column team: team 5 stands in line 2 already"},
 		{"RankTwice", "picklist.csv", "rank,team\n1,5\n1,6\n", "picklist.csv:3: column rank: rank 1 stands in line 2 already"},

@@ -1550,6 +1550,22 @@ export interface components {
       judgements: number;
       scout: string;
     };
+    Jump: {
+      action?: string;
+      /** Format: double */
+      after: number;
+      /** Format: double */
+      before: number;
+      /** @example Q31 */
+      match: string;
+      option?: string;
+      /** Format: double */
+      probability: number;
+      /** @example 40117 */
+      team: string;
+      /** @example Q31 */
+      through: string;
+    };
     KeptRevision: {
       author: string;
       body: unknown;
@@ -2769,6 +2785,7 @@ export interface components {
       skill: number;
     };
     Truth: {
+      changes: components['schemas']['Jump'][];
       /** @description Nothing has changed since; if not, a new one is being computed */
       current: boolean;
       /**
