@@ -52,7 +52,7 @@ test('a pit is visited without a network, and its photo is seen elsewhere', asyn
   const pits = lead.getByRole('main').getByRole('listitem');
   const all = await pits.count();
   await lead.keyboard.press('/');
-  await lead.keyboard.type('905');
+  await lead.keyboard.type('331');
   await expect(pits).toHaveCount(1);
   await lead.keyboard.press('Escape');
   await expect(pits).toHaveCount(all);

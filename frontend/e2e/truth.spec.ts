@@ -207,3 +207,57 @@ test('an exchanged pair and a stuck counter are found, asked about and mended', 
     })
     .toBeLessThan(0.01);
 });
+
+test('a robot that scores no more is asked about at the pits, and one tap marks it', async ({ lead }) => {
+  const world = invent();
+  // The robot that does most with barrels in every one of its first five matches does nothing after them.
+  const number = (match: string) => Number(match.slice(1));
+  const of = (team: string) =>
+    world.rows.filter((r) => r.team === team).sort((a, b) => number(a.match!) - number(b.match!));
+  const least = (team: string) =>
+    Math.min(
+      ...of(team)
+        .slice(0, 5)
+        .map((r) => Number(r.deck) + Number(r.hold))
+    );
+  const [team] = [...new Set(world.rows.map((r) => r.team!))].sort((a, b) => least(b) - least(a)) as [string];
+  expect(least(team)).toBeGreaterThan(2);
+  const stopped = new Set(of(team).slice(5));
+  const counted = world.head.filter((h) => COUNTS.some((c) => h === c || h === `${c}_missed`));
+  const rows = world.rows.map((r) =>
+    stopped.has(r) ? { ...r, ...Object.fromEntries(counted.map((h) => [h, '0'])) } : r
+  );
+  const path = await eventOf(lead, 'Changed', world, rows);
+
+  await lead.goto(`${path}/pits`);
+  const line = lead.getByRole('listitem').filter({ hasText: `${team} scores differently since Q` });
+  await expect(line).toContainText('Changed, repaired, substitute?');
+  await check(lead, 'pits with a change');
+
+  // Marked on the robot's page, and taken back there.
+  await lead.goto(`${path}/robots/${team}/page`);
+  await line.getByRole('button', { name: `${team}: Repaired` }).click();
+  await expect(line).toHaveCount(0);
+  await expect(lead.getByText(`${team} is another from Q`)).toBeVisible();
+  const marked = lead.getByRole('listitem').filter({ hasText: /^Repaired from Q/ });
+  await marked.getByRole('button', { name: 'Take back' }).click();
+  await expect(marked).toHaveCount(0);
+  await expect(line).toBeVisible();
+
+  // Nothing changed: nobody is asked again.
+  await lead.goto(`${path}/pits`);
+  await line.getByRole('button', { name: `${team}: No change` }).click();
+  await expect(line).toHaveCount(0);
+  await expect
+    .poll(async () => {
+      const answer = await lead.request.get(`/api${path.replace('/e/', '/events/')}/truth`);
+      const { current, changes } = (await answer.json()) as { current: boolean; changes: { team: string }[] };
+      return current && changes.every((c) => c.team !== team);
+    })
+    .toBe(true);
+  await lead.reload();
+  await expect(lead.getByRole('heading', { name: 'Pits' })).toBeVisible();
+  await expect(line).toHaveCount(0);
+  await lead.goto(`${path}/robots/${team}/page`);
+  await expect(lead.getByText(/^No change up to Q/)).toBeVisible();
+});

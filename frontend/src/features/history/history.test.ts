@@ -263,6 +263,7 @@ describe('titles and places', () => {
     ['entry', { list: 'l', team: '7' }, '7 in First picks', '/lists/l'],
     ['list', { name: 'Ours' }, 'List Ours', '/lists/id'],
     ['mark', { team: '7', match: 'Q4' }, 'Mark on 7 from Q4 on', '/robots/7'],
+    ['mark', { team: '7', match: 'Q4', kind: 'no_change' }, 'No change of 7 up to Q4', '/robots/7'],
     ['note', { team: '7', match: 'Q4' }, 'Note on 7 in Q4', '/robots/7'],
     ['note', {}, 'Note', '']
   ])('of a %s %o', (kind, body, title, to) => {

@@ -19,7 +19,9 @@ export function titleOf(
     case 'list':
       return `List ${b.name ?? 'without a name'}`;
     case 'mark':
-      return `Mark on ${b.team} from ${b.match} on`;
+      return b.kind === 'no_change'
+        ? `No change of ${b.team} up to ${b.match}`
+        : `Mark on ${b.team} from ${b.match} on`;
     case 'question':
       return ['Question', b.team && `about ${b.team}`, b.match && `in ${b.match}`].filter(Boolean).join(' ');
     case 'training':

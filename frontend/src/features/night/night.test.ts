@@ -45,7 +45,8 @@ describe('the day', () => {
       { body: mark('1'), at: '2031-03-07T12:00:00Z' },
       { body: mark('2', { discarded: true }), at: '2031-03-07T12:00:00Z' },
       { body: mark('2'), at: '2031-03-06T12:00:00Z' },
-      { body: mark('2'), at: undefined }
+      { body: mark('2'), at: undefined },
+      { body: mark('2', { kind: 'no_change' }), at: '2031-03-07T12:00:00Z' }
     ]);
     expect(t.matches.map((x) => x.match)).toEqual(['Q2', 'Q3']);
     expect(t.records).toHaveLength(2);

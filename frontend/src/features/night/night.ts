@@ -46,7 +46,9 @@ export function todayOf(
   return {
     matches: played,
     records: observations.filter((o) => !o.discarded && ids.has(o.match)),
-    marks: marks.filter((m) => !m.body.discarded && within(m.at)).map((m) => m.body)
+    marks: marks
+      .filter((m) => !m.body.discarded && m.body.kind !== 'no_change' && within(m.at))
+      .map((m) => m.body)
   };
 }
 

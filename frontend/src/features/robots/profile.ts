@@ -174,3 +174,6 @@ export const markKinds = [
   { id: 'substitute', name: 'Substitute', means: 'another driver or robot from this match on' },
   { id: 'told_to_defend', name: 'Told to defend', means: 'it plays defence from this match on' }
 ] as const;
+
+/** What a lead said when asked whether a robot is another: it was not, up to this match. */
+export const NO_CHANGE = { id: 'no_change', name: 'No change' } as const;

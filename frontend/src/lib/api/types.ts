@@ -91,6 +91,7 @@ export type Standings = Schemas['Standings'];
 export type Calibration = Schemas['Calibration'];
 export type Truth = Schemas['Truth'];
 export type Suspect = Schemas['Suspect'];
+export type Jump = Schemas['Jump'];
 export type Coverage = Schemas['Coverage'];
 export type CoveredSeat = Schemas['CoveredSeat'];
 export type ScoutReport = Schemas['ScoutReport'];
