@@ -3,6 +3,7 @@ package contrib
 import (
 	"errors"
 	"math"
+	"slices"
 	"sync"
 
 	"gonum.org/v1/gonum/mat"
@@ -192,8 +193,13 @@ func (e *evidence) watchedMatches() []int {
 }
 
 // Record is the estimate as the command line and the API give it: teams in
-// order of number, every number finite.
-func (f *Fit) Record() record.Estimate { return f.estimate() }
+// order of number, which is the order of their indices; every number finite. The
+// list of teams is the caller's to sort; what each of them points to is shared.
+func (f *Fit) Record() record.Estimate {
+	out := f.estimate()
+	out.Teams = slices.Clone(out.Teams)
+	return out
+}
 
 // Components are the variance components that the estimate used.
 func (f *Fit) Components() Components { return f.components }

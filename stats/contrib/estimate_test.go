@@ -132,6 +132,20 @@ func TestEstimateRest(t *testing.T) {
 	}
 }
 
+// Whoever sorts the list that Record gave sorts its own: who looks a robot up by
+// its index afterwards still finds that robot.
+func TestRecordIsTheCallers(t *testing.T) {
+	t.Parallel()
+	w := contribtest.New(rand.New(rand.NewPCG(21, 1)), contribtest.Options{Robots: 12, Matches: 20})
+	fit := mustEstimate(t, w.Event, Options{})
+	slices.Reverse(fit.Record().Teams)
+	for i, e := range fit.Record().Teams {
+		if at, ok := fit.Index(e.Team); !ok || at != i {
+			t.Errorf("place %d has %s, whose index is %d", i, e.Team, at)
+		}
+	}
+}
+
 // The noise of a match follows the strength of the robots, and the luck of
 // partners that records do not show apart is nearly independent.
 func TestMatchVariance(t *testing.T) {
