@@ -44,14 +44,14 @@ describe('a day without a network', () => {
   });
 
   it('tells a scout of the own seats, others of all', () => {
-    expect(said({}, 'Rota')).toBe('you watch in 2 matches, up to Q3.');
-    expect(said({ scout: 'cy' }, 'Rota')).toContain('nothing for you');
-    expect(said({ scout: undefined }, 'Rota')).toBe('planned for 3 matches, up to Q3.');
-    expect(said({ scout: undefined, seats: [] }, 'Rota')).toBe('none on this device.');
+    expect(said({}, 'Rota')).toBe('You watch in 2 matches, up to Q3.');
+    expect(said({ scout: 'cy' }, 'Rota')).toContain('Nothing for you');
+    expect(said({ scout: undefined }, 'Rota')).toBe('Planned for 3 matches, up to Q3.');
+    expect(said({ scout: undefined, seats: [] }, 'Rota')).toBe('None on this device.');
   });
 
   it('counts open questions', () => {
     expect(said({}, 'Questions')).toBe('2 open.');
-    expect(said({ questions: 0 }, 'Questions')).toBe('none open.');
+    expect(said({ questions: 0 }, 'Questions')).toBe('None open.');
   });
 });

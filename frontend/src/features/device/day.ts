@@ -37,24 +37,25 @@ export function partsOf(here: Here): Part[] {
     {
       name: 'Key of the event',
       said: here.key
-        ? 'here: records can be handed over, and what a lead gives out can be taken in.'
-        : 'missing: it comes when this device reaches the server.',
+        ? 'Here: records can be handed over, and what a lead gives out can be taken in.'
+        : 'Missing: it comes when this device reaches the server.',
       missing: !here.key
     },
     {
       name: 'Game',
-      said: here.game ?? 'missing: it comes when this device reaches the server.',
+      said:
+        here.game === undefined ? 'Missing: it comes when this device reaches the server.' : `${here.game}.`,
       missing: here.game === undefined
     },
     {
       name: 'Schedule',
       said: last
         ? `${counted(matches.length, 'match', 'matches')}, up to ${last}${here.asOf ? `, as of ${here.asOf}` : ''}.`
-        : 'missing: take it in from your lead’s screen, or let this device reach the server.',
+        : 'Missing: take it in from your lead’s screen, or let this device reach the server.',
       missing: !last
     },
     { name: 'Rota', said: sayRota(here), missing: false },
-    { name: 'Questions', said: here.questions ? `${here.questions} open.` : 'none open.', missing: false }
+    { name: 'Questions', said: here.questions ? `${here.questions} open.` : 'None open.', missing: false }
   ];
 }
 
@@ -63,9 +64,9 @@ function sayRota({ matches, seats, scout }: Here): string {
   const ahead = matches.filter((m) => planned.has(m.match));
   const last = ahead.at(-1)?.match;
   if (!last)
-    return scout ? 'nothing for you on this device: you choose whom to watch.' : 'none on this device.';
+    return scout ? 'Nothing for you on this device: you choose whom to watch.' : 'None on this device.';
   const n = new Set(ahead.map((m) => m.match)).size;
-  return `${scout ? 'you watch in' : 'planned for'} ${counted(n, 'match', 'matches')}, up to ${last}.`;
+  return `${scout ? 'You watch in' : 'Planned for'} ${counted(n, 'match', 'matches')}, up to ${last}.`;
 }
 
 /** The sentence above the parts. */

@@ -33,7 +33,7 @@ describe('this device', () => {
   });
 
   it('does not promise to open without a network where it cannot', () => {
-    expect(sayShell('ready')).toContain('here: it opens and records without a network');
+    expect(sayShell('ready')).toContain('Here: it opens and records without a network');
     expect(sayShell('insecure')).toContain('does not stay');
   });
 });

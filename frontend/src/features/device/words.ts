@@ -37,10 +37,10 @@ export type Shell = 'ready' | 'not-yet' | 'insecure';
 export function sayShell(shell: Shell): string {
   switch (shell) {
     case 'ready':
-      return 'here: it opens and records without a network.';
+      return 'Here: it opens and records without a network.';
     case 'not-yet':
-      return 'missing: keep this page open for a moment while there is a network.';
+      return 'Missing: keep this page open for a moment while there is a network.';
     case 'insecure':
-      return 'missing: this address is not secure (no https), so the app does not stay on this device. Keep the page open, and do not load it again without a network.';
+      return 'Missing: this address is not secure (no https), so the app does not stay on this device. Keep the page open, and do not load it again without a network.';
   }
 }
