@@ -1,7 +1,7 @@
 /** What the records of a match add up to, beside what the venue published. */
 import type { Colour, Match, Observation } from '$lib/api';
 import { playedFrom, score } from '$lib/game/score';
-import type { Observed } from '$lib/game/sheet';
+import type { Observed } from '$lib/game/observed';
 import { nameOf, type Game } from '$lib/game/types';
 
 export interface BesideRow {

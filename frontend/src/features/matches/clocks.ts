@@ -3,7 +3,7 @@
 import type { Match, Observation } from '$lib/api';
 import { counted, fixed } from '$lib/figures';
 import { align, ENOUGH, momentsOf, type Alignment } from '$lib/game/align';
-import type { Observed } from '$lib/game/sheet';
+import type { Observed } from '$lib/game/observed';
 import type { Game } from '$lib/game/types';
 import { sideOf } from '$lib/state/matches';
 

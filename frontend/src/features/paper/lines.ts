@@ -3,7 +3,8 @@
  * has them, and the record that a typed sheet becomes. Paper and keyboard walk
  * the same lines in the same order.
  */
-import { MOST, matchQuestions, missedId, type Observed } from '$lib/game/sheet';
+import { type Observed } from '$lib/game/observed';
+import { MOST, matchQuestions, missedId } from '$lib/game/sheet';
 import { nameOf, sentence, type Game } from '$lib/game/types';
 
 /** What can be written on a line. */

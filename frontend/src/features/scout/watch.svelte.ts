@@ -2,6 +2,7 @@
 import type { Observation } from '$lib/api';
 import { clockText, matchLength, nowAt } from '$lib/game/clock';
 import * as handover from '$lib/game/handover';
+import { observed } from '$lib/game/observed';
 import * as sheets from '$lib/game/sheet';
 import type { Entry, Sheet, Spot } from '$lib/game/sheet';
 import type { Action, Game } from '$lib/game/types';
@@ -325,11 +326,7 @@ export class Watch {
   /** Puts the record into the local database and drops the draft. */
   async save(): Promise<void> {
     const s = this.sheet;
-    const body = sheets.observed(
-      this.game,
-      s,
-      Math.min(this.#length, this.elapsed ?? this.#length)
-    ) as Observation;
+    const body = observed(this.game, s, Math.min(this.#length, this.elapsed ?? this.#length)) as Observation;
     await this.event.save({
       kind: 'observation',
       recordId: observationId(this.event.id, s.match, s.play, s.team, s.scout),

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { align, momentsOf, moved, type Moment } from './align';
 import { gameFile } from './fixtures';
-import type { Observed } from './sheet';
+import type { Observed } from './observed';
 
 const stonefield = gameFile('stonefield.json');
 const of = (id: string, ...at: number[]): Moment[] => at.map((ms) => ({ at: ms, id }));

@@ -2,7 +2,8 @@
  * Two tablets watched one match, and each has its own clock, started by its own
  * first tap. Moments that both tapped say by how much the clocks differ.
  */
-import { recent, sheetOf, startQuestion, tappable, type Observed } from './sheet';
+import { sheetOf, type Observed } from './observed';
+import { recent, startQuestion, tappable } from './sheet';
 import type { Game } from './types';
 
 /** One thing that was done, in milliseconds since the start by the clock of that tablet. */

@@ -2,7 +2,8 @@ import { describe, expect, it } from 'vitest';
 import { matchLength } from './clock';
 import { gameFile } from './fixtures';
 import { gapOf, goOnWith, handOn, takeOver, whole } from './handover';
-import { emptySheet, nudge, observed, putAt, sheetOf, start, tap, type Sheet } from './sheet';
+import { observed, sheetOf } from './observed';
+import { emptySheet, nudge, putAt, start, tap, type Sheet } from './sheet';
 
 // 15 s autonomous, 3 s pause, 135 s driver-controlled, its last 20 s endgame.
 const game = gameFile('slackwater.json');

@@ -2,7 +2,7 @@
 import { describe, expect, it } from 'vitest';
 import { gameFile, testdata } from './fixtures';
 import { playedFrom, score, type Scored } from './score';
-import type { Observed } from './sheet';
+import type { Observed } from './observed';
 
 interface Want {
   points: number;

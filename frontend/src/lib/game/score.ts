@@ -3,7 +3,7 @@
  * stats/game/board.go, held by the same vectors (testdata/scoring). Here it
  * shows what records add up to beside what the venue published.
  */
-import type { Observed } from './sheet';
+import type { Observed } from './observed';
 import type { Action, Bonus, Game, Test } from './types';
 
 /** What an alliance did, by unit: an action, or "action:option" of a choice. */

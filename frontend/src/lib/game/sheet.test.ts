@@ -1,7 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { gameFile, testdata } from './fixtures';
+import { observed, sheetOf } from './observed';
 import * as sheets from './sheet';
-import type { Observed, Sheet } from './sheet';
+import type { Observed } from './observed';
+import type { Sheet } from './sheet';
 import type { Game } from './types';
 
 interface Vector {
@@ -26,14 +28,14 @@ describe('the form saves what testdata/scoring/form.json says', () => {
       s = sheets.tap(s, ms, id, step, x !== undefined && y !== undefined ? [x, y] : undefined);
     }
     for (const [id, value] of Object.entries(form.answers)) s = sheets.setAnswer(s, id, value);
-    expect(sheets.observed(gameFile(game), s, form.end_ms)).toEqual(body);
+    expect(observed(gameFile(game), s, form.end_ms)).toEqual(body);
   });
 
   it.each(testdata<Vector[]>('scoring/form.json'))(
     '$name, opened again and saved unchanged',
     ({ game, body }) => {
       const g = gameFile(game);
-      expect(sheets.observed(g, sheets.sheetOf(g, body), 0)).toEqual(body);
+      expect(observed(g, sheetOf(g, body), 0)).toEqual(body);
     }
   );
 });
@@ -49,7 +51,7 @@ describe('choices', () => {
   it('put the change of mind on the time line', () => {
     let s = sheets.choose(empty(), 1000, mooring, 'moored');
     s = sheets.choose(s, 3000, mooring, 'lifted');
-    const body = sheets.observed(slackwater, s, 5000);
+    const body = observed(slackwater, s, 5000);
     expect(body.choices).toEqual({ mooring: { option: 'lifted' } });
     expect(body.taps).toEqual([
       [0, 'mooring:moored', 1],
@@ -62,16 +64,16 @@ describe('choices', () => {
   it('are left out when taken back: not watched is no option', () => {
     let s = sheets.choose(empty(), 0, mooring, 'lifted');
     s = sheets.choose(s, 10, mooring, undefined);
-    expect(sheets.observed(slackwater, s, 5000).choices).toBeUndefined();
+    expect(observed(slackwater, s, 5000).choices).toBeUndefined();
   });
 
   it('keep that it was tried', () => {
     const shelter = action(stonefield, 'shelter');
     let s = sheets.setTried(empty(), 0, shelter, true);
-    expect(sheets.observed(stonefield, s, 10).choices).toEqual({ shelter: { tried: true } });
+    expect(observed(stonefield, s, 10).choices).toEqual({ shelter: { tried: true } });
     s = sheets.choose(s, 5, shelter, 'porch');
     s = sheets.setTried(s, 6, shelter, false);
-    expect(sheets.observed(stonefield, s, 10).choices).toEqual({
+    expect(observed(stonefield, s, 10).choices).toEqual({
       shelter: { option: 'porch', tried: false }
     });
   });
@@ -80,11 +82,11 @@ describe('choices', () => {
 describe('what was not watched', () => {
   it('is left out, and comes back with the next tap', () => {
     let s = sheets.setWatched(empty(), ['deck', 'deck_missed', 'minor'], false);
-    let body = sheets.observed(slackwater, s, 0);
+    let body = observed(slackwater, s, 0);
     expect(body.counts).not.toHaveProperty('deck');
     expect(body.fouls).toEqual({ major: 0 });
     s = sheets.tap(s, 0, 'deck_missed');
-    body = sheets.observed(slackwater, s, 0);
+    body = observed(slackwater, s, 0);
     expect(body.counts?.deck).toEqual({ made: 0, missed: 1 });
   });
 
@@ -97,8 +99,8 @@ describe('what was not watched', () => {
       choices: { mooring: { option: 'none' } },
       fouls: { major: 1 }
     };
-    const s = sheets.setByHand(sheets.sheetOf(slackwater, body), 'hold', 2);
-    expect(sheets.observed(slackwater, s, 0)).toEqual({
+    const s = sheets.setByHand(sheetOf(slackwater, body), 'hold', 2);
+    expect(observed(slackwater, s, 0)).toEqual({
       ...body,
       counts: { deck: { made: 3 }, hold: { made: 2, missed: 0 } },
       edited: true
@@ -107,7 +109,7 @@ describe('what was not watched', () => {
 
   it('of an absent robot is everything', () => {
     const s: Sheet = { ...sheets.tap(empty(), 0, 'deck'), absent: true, note: ' no show ' };
-    expect(sheets.observed(slackwater, s, 10)).toEqual({
+    expect(observed(slackwater, s, 10)).toEqual({
       match: 'Q1',
       team: '40117',
       scout: 's03',
@@ -122,12 +124,12 @@ describe('the clock', () => {
     let s = sheets.tap(empty(), 50_000, 'deck');
     s = sheets.tap(s, 53_000, 'deck');
     s = sheets.nudge(s, 2_000);
-    expect(sheets.observed(slackwater, s, 60_000).taps).toEqual([
+    expect(observed(slackwater, s, 60_000).taps).toEqual([
       [2000, 'deck', 1],
       [5000, 'deck', 1]
     ]);
     s = sheets.nudge(s, -9_000);
-    expect(sheets.observed(slackwater, s, 60_000).taps?.[0]?.[0]).toBe(0);
+    expect(observed(slackwater, s, 60_000).taps?.[0]?.[0]).toBe(0);
   });
 
   it('gives each second to one of scoring, feeding, defending, stopped', () => {
@@ -143,9 +145,9 @@ describe('the clock', () => {
 
   it('keeps answers about seconds within what the game allows', () => {
     let s = sheets.nowDoing(sheets.start(empty(), 0), 0, slackwater, 'stopped');
-    expect(sheets.observed(slackwater, s, 153_000).answers?.stopped).toBe(150);
+    expect(observed(slackwater, s, 153_000).answers?.stopped).toBe(150);
     s = sheets.setAnswer(s, 'stopped', 7);
-    expect(sheets.observed(slackwater, s, 153_000).answers?.stopped).toBe(7);
+    expect(observed(slackwater, s, 153_000).answers?.stopped).toBe(7);
   });
 });
 
@@ -153,7 +155,7 @@ describe('corrections by hand', () => {
   it('win over the taps, say so, and move with later taps', () => {
     let s = sheets.tap(sheets.tap(empty(), 0, 'deck'), 5, 'deck');
     s = sheets.setByHand(s, 'deck', 4);
-    expect(sheets.observed(slackwater, s, 10)).toMatchObject({ counts: { deck: { made: 4 } }, edited: true });
+    expect(observed(slackwater, s, 10)).toMatchObject({ counts: { deck: { made: 4 } }, edited: true });
     s = sheets.tap(s, 9, 'deck');
     expect(sheets.countOf(s, 'deck')).toBe(5);
   });
@@ -161,7 +163,7 @@ describe('corrections by hand', () => {
   it('back to what the taps say are none', () => {
     let s = sheets.setByHand(sheets.tap(empty(), 0, 'deck'), 'deck', 2);
     s = sheets.setByHand(s, 'deck', 1);
-    expect(sheets.observed(slackwater, s, 10).edited).toBeUndefined();
+    expect(observed(slackwater, s, 10).edited).toBeUndefined();
   });
 });
 
