@@ -1,7 +1,16 @@
 import type { Match } from '$lib/api';
 import { expect, test } from 'vitest';
 import type { Line } from './overview';
-import { daysOf, placesOf, sizeFor, stripLayout, stripsOf, tableLayout, type Strip } from './paper';
+import {
+  dayLayout,
+  daysOf,
+  placesOf,
+  sizeFor,
+  stripLayout,
+  stripsOf,
+  tableLayout,
+  type Strip
+} from './paper';
 
 /** A match of two robots a side; seats as scout and team. */
 const line = (match: string, start: string | undefined, seats: [string, string][]): Line => ({
@@ -76,4 +85,16 @@ test('up to six strips stand side by side', () => {
   expect(stripLayout(strips(4)).across).toBe(4);
   expect(stripLayout(strips(12)).across).toBe(6);
   expect(stripLayout(strips(6)).size).toBeLessThan(stripLayout(strips(4)).size);
+});
+
+test('both tables of a short day share a sheet in one type, of a long day each fills its own', () => {
+  const day = (matches: number) =>
+    Array.from({ length: matches }, (_, i) => line(`Q${i + 1}`, undefined, [['s01', '11']]));
+  const short = dayLayout(day(20), 3);
+  expect(short.table.size).toBe(short.cut.size);
+  expect(short.table.size).toBeGreaterThanOrEqual(8);
+  expect(short.table.size).toBeLessThan(11);
+  // 21 lines of the table and 23 of the strip, each of type and air, on a sheet with two titles.
+  expect(44 * (1.2 * short.table.size + 2.2)).toBeLessThanOrEqual(590);
+  expect(dayLayout(day(28), 3).table.size).toBe(tableLayout(day(28), 3).size);
 });

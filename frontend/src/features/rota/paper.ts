@@ -23,6 +23,8 @@ export function daysOf(lines: readonly Line[], zone: string): PaperDay[] {
   return out;
 }
 
+const sides = ['red', 'blue'] as const;
+
 export interface Place {
   team: string;
   scouts: string[];
@@ -78,7 +80,17 @@ const AROUND = 9;
 /** A character is about so wide in its own height; measured on our type, bold figures and names. */
 const CHARACTER = 0.54;
 
-/** Of a robot's two lines, that of its number and that of its scouts; else all stands in one. */
+/** The type size in points with which so many lines fill a sheet, or less of it, at most. */
+export const sizeFor = (lines: number, largest = LARGEST, tall = TALL): number =>
+  Math.max(SMALLEST, Math.floor(10 * Math.min(largest, (tall / Math.max(1, lines) - AIR) / 1.2)) / 10);
+
+/** The lines of the table by match: two scouts at one robot stand below each other. */
+const tableLines = (lines: readonly Line[]): number =>
+  lines
+    .map((l) => Math.max(1, ...sides.flatMap((c) => placesOf(l, c).map((p) => p.scouts.length))))
+    .reduce((a, b) => a + b, 1);
+
+/** The type of the table by match, and whether scouts stand below their robot rather than beside it. */
 export interface TableLayout {
   size: number;
   stacked: boolean;
@@ -86,34 +98,53 @@ export interface TableLayout {
 
 /** How the table by match stands: its lines fit a sheet, and a robot with one scout fits its place, in the larger type. */
 export function tableLayout(lines: readonly Line[], robots: number): TableLayout {
-  const sides = ['red', 'blue'] as const;
   const places = lines.flatMap((l) => sides.flatMap((c) => placesOf(l, c)));
-  const widest = (text: (team: string, scout: string) => number) =>
-    Math.max(1, ...places.flatMap((p) => p.scouts.map((s) => text(p.team, s))));
-  const fits = (characters: number) =>
-    ((WIDE - MATCH_COLUMN) / (2 * robots) - AROUND) / (CHARACTER * characters);
-  // Two scouts at one robot stand below each other.
-  const tall = lines
-    .map((l) => Math.max(1, ...sides.flatMap((c) => placesOf(l, c).map((p) => p.scouts.length))))
-    .reduce((a, b) => a + b, 0);
-  const inline = sizeFor(1 + tall, Math.min(LARGEST, fits(widest((t, s) => t.length + 1 + s.length))));
-  const below = sizeFor(
-    1 + tall + lines.length,
-    Math.min(LARGEST, fits(widest((t, s) => Math.max(t.length, s.length))))
+  /** The type in which the longest text of a robot and one scout is no wider than a place. */
+  const fits = (characters: (team: string, scout: string) => number) =>
+    Math.min(
+      LARGEST,
+      ((WIDE - MATCH_COLUMN) / (2 * robots) - AROUND) /
+        (CHARACTER * Math.max(1, ...places.flatMap((p) => p.scouts.map((s) => characters(p.team, s)))))
+    );
+  const rows = tableLines(lines);
+  const beside = sizeFor(
+    rows,
+    fits((t, s) => t.length + 1 + s.length)
   );
-  return below > inline ? { size: below, stacked: true } : { size: inline, stacked: false };
+  const below = sizeFor(
+    rows + lines.length,
+    fits((t, s) => Math.max(t.length, s.length))
+  );
+  return below > beside ? { size: below, stacked: true } : { size: beside, stacked: false };
 }
 
-/** The type size in points with which so many lines, fill a sheet at most. */
-export const sizeFor = (lines: number, largest = LARGEST): number =>
-  Math.max(SMALLEST, Math.floor(10 * Math.min(largest, (TALL / Math.max(1, lines) - AIR) / 1.2)) / 10);
+/** The lines of all strips, with a name above each row of them. */
+const stripLines = (strips: readonly Strip[], across: number): number =>
+  Math.ceil(strips.length / across) * (3 + Math.max(0, ...strips.map((s) => s.stops.length)));
 
 /** How strips stand: so many side by side, and the type that fits. */
 export function stripLayout(strips: readonly Strip[]): { across: number; size: number } {
   const across = Math.min(6, Math.max(1, strips.length));
-  const rows = Math.ceil(strips.length / across);
-  const longest = Math.max(0, ...strips.map((s) => s.stops.length));
   // A line is 17 characters beside some air.
   const fits = (WIDE / across - 14) / (17 * CHARACTER);
-  return { across, size: sizeFor(rows * (longest + 3), Math.min(LARGEST, fits)) };
+  return { across, size: sizeFor(stripLines(strips, across), Math.min(LARGEST, fits)) };
+}
+
+/** Both tables of a day stand on one sheet where this size of type still fits them; so much a second title and foot take. */
+const TOGETHER = 8;
+const SECOND = 70;
+
+/** How both tables of a day stand: on one sheet if they can be read there, else each fills its own. */
+export function dayLayout(lines: readonly Line[], robots: number) {
+  const strips = stripsOf(lines);
+  const table = tableLayout(lines, robots);
+  const cut = stripLayout(strips);
+  const rows = tableLines(lines) + (table.stacked ? lines.length : 0);
+  const both = sizeFor(rows + stripLines(strips, cut.across), LARGEST, TALL - SECOND);
+  const limit = both >= TOGETHER ? both : LARGEST;
+  return {
+    table: { ...table, size: Math.min(table.size, limit) },
+    strips,
+    cut: { ...cut, size: Math.min(cut.size, limit) }
+  };
 }
