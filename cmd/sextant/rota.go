@@ -27,15 +27,7 @@ func (c *backtestCommand) rotas(ctx context.Context, s *streams) error {
 	r, err := study.Rotas(ctx, g, study.RotaOptions{
 		Seeds: c.Seeds, First: c.FirstSeed, Events: events, TruthRuns: c.TruthRuns, Every: replanned, Weights: rota.DefaultWeights(),
 	})
-	switch {
-	case errors.Is(err, context.Canceled):
-		return err
-	case err != nil:
-		return badInput(err)
-	case c.Format == "table":
-		return writeRotasTable(s.Out, r)
-	}
-	return writeJSON(s.Out, r)
+	return measured(c, s, r, err, writeRotasTable)
 }
 
 func writeRotasTable(out io.Writer, r *study.RotaReport) error {

@@ -53,11 +53,19 @@ func (c *backtestCommand) study(s *streams, opt backtest.Options) error {
 	r, err := study.Run(g, study.Options{
 		Seeds: c.Seeds, First: c.FirstSeed, Events: events, Estimators: estimators, Backtest: opt, TruthRuns: c.TruthRuns,
 	})
-	if err != nil {
+	return measured(c, s, r, err, writeStudyTable)
+}
+
+// measured writes what a study found as a table or as JSON. Its error is a bad
+// flag, but for a study that somebody stopped.
+func measured[R any](c *backtestCommand, s *streams, r R, err error, table func(io.Writer, R) error) error {
+	switch {
+	case errors.Is(err, context.Canceled):
+		return err
+	case err != nil:
 		return badInput(err)
-	}
-	if c.Format == "table" {
-		return writeStudyTable(s.Out, r)
+	case c.Format == "table":
+		return table(s.Out, r)
 	}
 	return writeJSON(s.Out, r)
 }
@@ -75,15 +83,7 @@ func (c *backtestCommand) selections(ctx context.Context, s *streams) error {
 	r, err := study.Selections(ctx, g, study.SelectionOptions{
 		Events: c.Seeds, Seed: uint64(c.FirstSeed), Invent: events, Worlds: c.Worlds, Plays: c.Plays,
 	})
-	switch {
-	case errors.Is(err, context.Canceled):
-		return err
-	case err != nil:
-		return badInput(err)
-	case c.Format == "table":
-		return writeSelectionsTable(s.Out, r)
-	}
-	return writeJSON(s.Out, r)
+	return measured(c, s, r, err, writeSelectionsTable)
 }
 
 // captainRuns of the rest of each invented event.
@@ -101,21 +101,17 @@ func (c *backtestCommand) captains(ctx context.Context, s *streams) error {
 	r, err := study.SeededBy(ctx, g, study.SeededOptions{
 		Seeds: c.Seeds, First: c.FirstSeed, Events: c.invented(), Hidden: c.Hidden, Runs: captainRuns,
 	})
-	switch {
-	case errors.Is(err, context.Canceled):
-		return err
-	case err != nil:
-		return badInput(err)
-	case c.Format == "json":
-		return writeJSON(s.Out, r)
-	}
-	w := tabwriter.NewWriter(s.Out, 0, 0, 2, ' ', tabwriter.AlignRight)
+	return measured(c, s, r, err, c.writeCaptainsTable)
+}
+
+func (c *backtestCommand) writeCaptainsTable(out io.Writer, r *study.Seeded) error {
+	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(w, "Brier score\torder as it is\tratio\t± se\tsmoothed in hindsight\t")
 	fmt.Fprintf(w, "%.4f\t%.4f\t%.3f\t%.3f\t%.4f\t\n", r.Forecast, r.Naive, r.Ratio, r.RatioSE, r.Smoothed)
 	if err := w.Flush(); err != nil {
-		return err
+		return fmt.Errorf("write: %w", err)
 	}
-	_, err = fmt.Fprintf(s.Out, "\nThe chance to be a captain with the last %.0f %% of the matches hidden; %d invented events, seeds %d to %d.\n",
+	_, err := fmt.Fprintf(out, "\nThe chance to be a captain with the last %.0f %% of the matches hidden; %d invented events, seeds %d to %d.\n",
 		100*c.Hidden, r.Events, r.First, r.First+r.Events-1)
 	return err
 }
