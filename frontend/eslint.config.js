@@ -63,7 +63,7 @@ export default ts.config(
     'state imports offline, api, figures and game only'
   ),
   forbid(
-    ['src/lib/result/**', 'src/lib/forecast/**', 'src/lib/pit/**', 'src/lib/change/**'],
+    ['src/lib/result/**', 'src/lib/forecast/**', 'src/lib/pit/**', 'src/lib/change/**', 'src/lib/relieve/**'],
     ['$features/*', '../**/features/**'],
     'what features share imports no feature'
   ),

@@ -29,6 +29,8 @@ type checkCommand struct {
 	Changes      bool    `help:"With --seeds: measure what is found of robots that change during the event, instead of mistakes."`
 	Altered      float64 `default:"0.15" help:"With --changes: share of robots that change, 0 to 1."`
 	Every        int     `default:"5" help:"With --changes: matches from one look at the event to the next."`
+	Duty         bool    `help:"With --seeds: measure which scouts that tire are told, instead of mistakes."`
+	Tire         float64 `default:"0.3" help:"With --duty: share of scouts who tire, 0 to 1."`
 	studyFlags
 }
 
@@ -114,6 +116,9 @@ func (c *checkCommand) study(s *streams) error {
 	events := c.invented()
 	if c.Changes {
 		return c.changes(s, g, events)
+	}
+	if c.Duty {
+		return c.duties(s, g, events)
 	}
 	opt := study.CheckOptions{Seeds: c.Seeds, First: c.FirstSeed, Events: events, TruthRuns: c.TruthRuns, FalseAlarms: c.FalseAlarms}
 	if c.Calibrate {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"text/tabwriter"
+	"time"
 
 	"sextant/stats/game"
 	"sextant/stats/generate"
@@ -50,5 +51,29 @@ func writeJumpStudy(out io.Writer, r *study.JumpReport) error {
 	}
 	_, err := fmt.Fprintf(out, "\n%d events from seed %d; robots suggested an event %.2f ± %.2f, of these wrong %.2f ± %.2f.\n",
 		r.Events, r.First, r.Suggested.Mean, r.Suggested.SE, r.Wrong.Mean, r.Wrong.SE)
+	return err
+}
+
+// duties measures on invented events which scouts that tire are told.
+func (c *checkCommand) duties(s *streams, g *game.Game, events generate.Options) error {
+	events.Tire = c.Tire
+	events.Start = time.Date(2031, 3, 7, 9, 0, 0, 0, time.UTC)
+	r, err := study.Duties(g, study.DutyOptions{Seeds: c.Seeds, First: c.FirstSeed, Events: events})
+	switch {
+	case err != nil:
+		return badInput(err)
+	case c.Format == "json":
+		return writeJSON(s.Out, r)
+	}
+	w := tabwriter.NewWriter(s.Out, 0, 0, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(w, "limit\ttold of those who tire\tof the others\t")
+	for _, l := range r.Limits {
+		fmt.Fprintf(w, "%.1f\t%.1f %%\t%.1f %%\t\n", l.Limit, 100*l.Found, 100*l.False)
+	}
+	if err := w.Flush(); err != nil {
+		return fmt.Errorf("write: %w", err)
+	}
+	_, err = fmt.Fprintf(s.Out, "\n%d events from seed %d, at the limit used: told %.1f ± %.1f %% of %d days of scouts who tire, after %.1f matches, and %.1f ± %.1f %% of %d days of others.\n",
+		r.Events, r.First, 100*r.Found.Mean, 100*r.Found.SE, r.Tired, r.After, 100*r.False.Mean, 100*r.False.SE, r.Fresh)
 	return err
 }

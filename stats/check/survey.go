@@ -16,6 +16,9 @@ type Survey struct {
 	// Changes are robots that seem to be another since one of their matches, and
 	// of which nobody has said so, or said that they are not; by number.
 	Changes []Jump `json:"changes" nullable:"false"`
+	// Duties are how long scouts have been on today; by nickname, who made no record
+	// on the day of the last one left out.
+	Duties []Duty `json:"duties" nullable:"false"`
 }
 
 // Look makes the queue of an event as Find does, and all that goes with it. What
@@ -31,6 +34,10 @@ func Look(ev *record.Event, fit *contrib.Fit, opt Options) Survey {
 	s.Safe = t.safe(fit, s.Suspects)
 	s.Scouts = t.scouts(s.Suspects)
 	s.Changes = t.suggested(fit)
+	s.Duties = []Duty{}
+	if fit != nil {
+		s.Duties = t.duties(fit.Apart())
+	}
 	return s
 }
 

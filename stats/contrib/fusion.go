@@ -31,6 +31,7 @@ const (
 // layout is a problem together with where its rows come from.
 type layout struct {
 	problem   fused.Problem
+	played    []played // of the plays of the problem
 	scouts    []string
 	recordsOf []int // records used, by scout
 	totals    int
@@ -39,6 +40,12 @@ type layout struct {
 	capped    float64 // points that caps took off, over all totals
 	seen      float64 // own points of the alliances all of whose robots were watched,
 	told      float64 // and how many of these the game file explains by the records
+}
+
+// played is a match that a play of the problem comes from; empty: from none.
+type played struct {
+	match record.MatchID
+	play  int
 }
 
 // lay makes the problem. The false answer: nothing to fit.
@@ -97,9 +104,11 @@ func (e *evidence) lay(x *exposure, known *knowledge) (*layout, bool) {
 		}
 		if len(play.Totals) > 0 || len(play.Views) > 0 {
 			p.Plays = append(p.Plays, play)
+			l.played = append(l.played, played{first.match, first.play})
 		} else if len(p.Plays) > 0 || len(play.Marks) > 0 {
 			// Nothing to see, but a mark must not be lost.
 			p.Plays = append(p.Plays, fused.Play{Marks: play.Marks})
+			l.played = append(l.played, played{})
 		}
 	}
 	for ; marks < len(e.marks); marks++ { // on matches to come: the robot is another from here on

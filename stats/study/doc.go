@@ -9,7 +9,7 @@
 //
 // Check measures how many of the mistakes of scouts, those of the invented ones
 // and some that are added (spoil.go), package check finds; Jumps which of
-// the robots that change.
+// the robots that change, Duties which of the scouts that tire.
 //
 // It knows no file and no clock; a seed is the only randomness. It imports
 // generate, backtest, contrib, check, record and game; cmd imports it.

@@ -1209,6 +1209,14 @@ export interface components {
       };
       quantiles: number[];
     };
+    Duty: {
+      less: boolean;
+      /** Format: int64 */
+      matches: number;
+      scout: string;
+      /** Format: double */
+      trend?: number;
+    };
     Ending: {
       /** Format: int64 */
       best: number;
@@ -2793,6 +2801,7 @@ export interface components {
        * @description Number of the last change that went into it
        */
       data_no: number;
+      duties: components['schemas']['Duty'][];
       matches: components['schemas']['Coverage'][];
       safe: components['schemas']['Safe'];
       scouts: components['schemas']['ScoutReport'][];

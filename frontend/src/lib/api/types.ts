@@ -92,6 +92,7 @@ export type Calibration = Schemas['Calibration'];
 export type Truth = Schemas['Truth'];
 export type Suspect = Schemas['Suspect'];
 export type Jump = Schemas['Jump'];
+export type Duty = Schemas['Duty'];
 export type Coverage = Schemas['Coverage'];
 export type CoveredSeat = Schemas['CoveredSeat'];
 export type ScoutReport = Schemas['ScoutReport'];
