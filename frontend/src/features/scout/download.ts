@@ -1,11 +1,6 @@
 import { asFile, type Unsent } from '$lib/offline';
+import { saveFile } from '$lib/ui/save-file';
 
 /** Gives unsent records to the person as a file. */
-export function download(name: string, items: Unsent[]): void {
-  const url = URL.createObjectURL(new Blob([asFile(items)], { type: 'application/x-ndjson' }));
-  const link = document.createElement('a');
-  link.href = url;
-  link.download = name;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(url), 60_000);
-}
+export const download = (name: string, items: Unsent[]): void =>
+  saveFile(name, new Blob([asFile(items)], { type: 'application/x-ndjson' }));
