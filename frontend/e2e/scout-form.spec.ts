@@ -96,7 +96,7 @@ test('a match is handed to another tablet, and a wrong robot is put right', asyn
   const bo = await device(tablet);
   await scoutOf(lead, bo, path, 'bo');
   await bo.goto(`${path}/watch/Q1/40123`);
-  await bo.getByRole('button', { name: 'It runs already' }).tap();
+  await bo.getByRole('button', { name: 'The match runs already' }).tap();
   await bo.getByRole('button', { name: '−30 s' }).tap();
   await bo.getByRole('button', { name: /^Post raised/ }).tap();
   // It was 40117 all along.

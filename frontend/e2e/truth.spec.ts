@@ -176,6 +176,8 @@ test('an exchanged pair and a stuck counter are found, asked about and mended', 
     })
     .toBeLessThan(0.01);
   const mended = lead.getByRole('region', { name: 'Mended' });
+  await lead.getByRole('link', { name: 'See what moved, or take it back' }).click();
+  await expect(mended.getByRole('heading')).toBeInViewport();
   await expect(mended).toContainText(new RegExp(`${strong.team} ${wrong[strong.team!]!.toFixed(1)} → \\d`));
   await check(lead, 'truth desk, mended');
 

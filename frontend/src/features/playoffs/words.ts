@@ -36,10 +36,10 @@ export function habits(r: BriefRobot): string {
   return out.join(' ');
 }
 
-/** "Play 11, 12 and 14; 13 sits out. With 13 instead of 14 the chance is 2.1 in a hundred lower." */
+/** "All of us play: 11, 12 and 14." Of more robots than play "Play 11, 12 and 14; 13 sits out. With 13 instead of 14 the chance is 2.1 in a hundred lower." */
 export function lineUpWords(brief: Brief): string {
   const [best, next] = brief.lineups ?? [];
-  if (!best) return '';
+  if (!best) return `All of us play: ${listed(brief.plan.jobs.map((j) => j.team))}.`;
   const start = `Play ${listed(best.teams)}${brief.out?.length ? `; ${listed(brief.out)} sits out` : ''}.`;
   if (!next) return start;
   const inside = next.teams.filter((t) => !best.teams.includes(t));

@@ -2,7 +2,7 @@ import type { Advice, EntryBody, ListBody, Observation } from '$lib/api';
 import type { Game } from '$lib/game/types';
 import { stoppedLast } from '$lib/state/stopped';
 import { describe, expect, test } from 'vitest';
-import { inOurOrder, listsOf, neverOf, shortList, warningsFor } from './order';
+import { inOurOrder, listsOf, neverOf, shortList, markFor, warningsFor } from './order';
 import { drawMove } from './others';
 import { Board } from './replay';
 import { keyMeans, meant, readRanking } from './typed';
@@ -125,6 +125,16 @@ test('what speaks against a call', () => {
   expect(say('40101')).toEqual(['40101 is never to be picked: tips over (First)']);
   expect(say('40123')).toEqual(['40123 was not there in Q4, its last match']);
   expect(say('905D')).toEqual(['905D would refuse us']);
+  const mark = (team: string) => markFor(team, '905', { never, stopped, pins });
+  expect(['40101', '40115', '40123', '905D', '905'].map(mark)).toEqual([
+    'never',
+    'stopped',
+    'stopped',
+    'refuses',
+    ''
+  ]);
+  const elsewhere = [{ captain: '40101', team: '905D', kind: 'agreed' }];
+  expect(markFor('905D', '905', { never, stopped, pins: elsewhere })).toBe('agreed');
 });
 
 test('in a rehearsal others do what is pinned', () => {

@@ -84,16 +84,14 @@ export function inOurOrder(
   );
 }
 
+interface Against {
+  never: ReadonlyMap<string, { reason: string; list: string }>;
+  stopped: ReadonlyMap<string, string>;
+  pins: readonly Pin[];
+}
+
 /** What one should know before one calls a team, in words. */
-export function warningsFor(
-  team: string,
-  our: string | undefined,
-  from: {
-    never: ReadonlyMap<string, { reason: string; list: string }>;
-    stopped: ReadonlyMap<string, string>;
-    pins: readonly Pin[];
-  }
-): string[] {
+export function warningsFor(team: string, our: string | undefined, from: Against): string[] {
   const out: string[] = [];
   const never = from.never.get(team);
   if (never)
@@ -106,4 +104,14 @@ export function warningsFor(
     else if (pin.team === team && pin.kind === 'refused' && pin.captain === our)
       out.push(`${team} would refuse us`);
   return out;
+}
+
+/** The weightiest of it in one word, for the small print under a number; empty: nothing. */
+export function markFor(team: string, our: string | undefined, from: Against): string {
+  if (from.never.has(team)) return 'never';
+  if (from.stopped.has(team)) return 'stopped';
+  const pinned = (kind: string, us: boolean) =>
+    from.pins.some((p) => p.team === team && p.kind === kind && (p.captain === our) === us);
+  if (pinned('refused', true)) return 'refuses';
+  return pinned('agreed', false) ? 'agreed' : '';
 }

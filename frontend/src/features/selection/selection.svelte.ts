@@ -16,7 +16,7 @@ import { compareTeams } from '$lib/figures';
 import type { EventState } from '$lib/state/event.svelte';
 import { Kept as KeptAnswer } from '$lib/state/kept.svelte';
 import { stoppedLast } from '$lib/state/stopped';
-import { inOurOrder, listsOf, neverOf, warningsFor, type OrderBy } from './order';
+import { inOurOrder, listsOf, neverOf, markFor, warningsFor, type OrderBy } from './order';
 import { drawMove } from './others';
 import { keepProgram, Reckoner } from './reckon';
 import { keptRehearsal, type RehearsedCall } from './rehearsals';
@@ -194,8 +194,9 @@ export class SelectionState {
       body: { ...pin, ...(removed && { removed }) }
     });
 
-  warnings = (team: string): string[] =>
-    warningsFor(team, this.our, { never: this.never, stopped: this.stopped, pins: this.pins });
+  readonly #against = $derived({ never: this.never, stopped: this.stopped, pins: this.pins });
+  warnings = (team: string): string[] => warningsFor(team, this.our, this.#against);
+  mark = (team: string): string => markFor(team, this.our, this.#against);
 
   /** An answer to the captain on the clock. Without a team: the captain itself, or nobody is left. */
   answer(answer: Answer, team?: string): Promise<boolean> {

@@ -10,13 +10,22 @@ export interface State {
   ourTeam: string | undefined;
 }
 
-/** "81 of 96 matches played, 460 records in." */
+/**
+ * "81 of 96 matches played, 460 records in."; of playoffs "96 qualification and
+ * 3 playoff matches played": how many there will be is not known.
+ */
 export function stateSentence(s: State): string {
   const matches = lastPlays(s.matches);
   const records = s.observations.filter((o) => !o.discarded).length;
   const said = records === 0 ? 'no record yet' : `${counted(records, 'record')} in`;
   if (matches.length === 0) {
     return records === 0 ? 'Nothing has been played or recorded yet.' : `No schedule yet, ${said}.`;
+  }
+  const inPlayoffs = (m: Match) => ['P', 'F'].includes(parseMatch(m.match)?.stage ?? '');
+  const playoffs = matches.filter(inPlayoffs);
+  if (playoffs.length > 0) {
+    const before = matches.filter((m) => parseMatch(m.match)?.stage === 'Q' && isPlayed(m)).length;
+    return `${before} qualification and ${counted(playoffs.filter(isPlayed).length, 'playoff match', 'playoff matches')} played, ${said}.`;
   }
   return `${matches.filter(isPlayed).length} of ${matches.length} matches played, ${said}.`;
 }

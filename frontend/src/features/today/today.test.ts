@@ -36,6 +36,10 @@ describe('the sentence', () => {
         [...seen('Q1', '1', '2'), { ...seen('Q1', '3')[0]!, discarded: true }]
       ),
       '1 of 2 matches played, 2 records in.'
+    ],
+    [
+      state([match('W1'), match('Q1', [1, 2]), match('P1', [1, 2]), match('P2')]),
+      '1 qualification and 1 playoff match played, no record yet.'
     ]
   ])('%#', (s, want) => {
     expect(stateSentence(s)).toBe(want);
