@@ -21,7 +21,7 @@ func TestDemoToTheChampion(t *testing.T) {
 	}
 	ctx := t.Context()
 	db := storetest.New(t)
-	size := demoSize{teams: 27, matches: 6} // three robots are left over
+	size := demoSize{teams: 27, matches: 4} // three robots are left over
 	start := time.Date(2031, 3, 7, 9, 0, 0, 0, time.UTC)
 	d, err := openDemo(ctx, db, size, 1, start)
 	if err != nil {

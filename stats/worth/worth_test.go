@@ -269,7 +269,7 @@ func variance(a *Evaluation, j int, b *Evaluation, k int) float64 {
 func TestStandardErrors(t *testing.T) {
 	t.Parallel()
 	s := small()
-	const times, worlds, asked = 40, 24, 8
+	const times, worlds, asked = 20, 12, 8
 	for _, tt := range []struct {
 		name string
 		our  int // place in the ranking
