@@ -1,8 +1,7 @@
-/** The scout's form: what fits, how fast a tap is painted, and what goes wrong in mid-match. */
+/** The scout's form: what fits, and what goes wrong in mid-match. */
 import { check } from './axe';
 import { expect, tablet, test } from './fixtures';
 import { gameEvent, scoutOf, stored } from './scout-event';
-import { paintsOf, tracing, type Painted } from './trace';
 
 test('fourteen actions fit on a tablet without scrolling, for both hands', async ({ lead, device }) => {
   const path = await gameEvent(lead, 'Fourteen', 'saltern.json');
@@ -44,42 +43,6 @@ test('fourteen actions fit on a tablet without scrolling, for both hands', async
       }
     }
   }
-});
-
-test('how long a tap takes until it is painted, on a processor four times slower', async ({
-  lead,
-  device
-}) => {
-  const path = await gameEvent(lead, 'Paint', 'saltern.json');
-  const scout = await device(tablet);
-  await scoutOf(lead, scout, path, 'ann');
-  await scout.goto(`${path}/watch/Q1/40117`);
-  await scout.getByRole('button', { name: 'Work', exact: true }).tap();
-  const devtools = await scout.context().newCDPSession(scout);
-  await devtools.send('Emulation.setCPUThrottlingRate', { rate: 4 });
-  const trace = await tracing(devtools);
-  const low = scout.getByRole('button', { name: /^Salt in low pan made/ });
-  const TAPS = 40;
-  for (let i = 0; i < TAPS; i++) await low.tap();
-  await expect(low).toHaveAccessibleName(`Salt in low pan made ${TAPS}`);
-  const taps = paintsOf(await trace());
-  expect(taps).toHaveLength(TAPS);
-  const say = (what: string, part: (t: Painted) => number) => {
-    const sorted = taps.map(part).toSorted((a, b) => a - b);
-    const at = (q: number) => (sorted[Math.ceil(q * sorted.length) - 1] ?? NaN).toFixed(1);
-    return `${what} ${at(0.5)} (${at(0.95)})`;
-  };
-  console.log(
-    `a tap on a processor four times slower, ms of ${TAPS} taps, in the middle (19 of 20 below): ` +
-      [
-        say('handlers', (t) => t.handlers),
-        say('style', (t) => t.style),
-        say('layout', (t) => t.layout),
-        say('paint', (t) => t.paint),
-        say('all of it', (t) => t.handlers + t.style + t.layout + t.paint)
-      ].join(', ') +
-      '; a frame is 16.7'
-  );
 });
 
 test('a match is handed to another tablet, and a wrong robot is put right', async ({ lead, device }) => {

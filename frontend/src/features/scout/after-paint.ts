@@ -6,6 +6,27 @@ interface Scheduler {
 }
 
 /**
+ * Runs something when the next frame has been drawn, after half a second at the latest
+ * (a page that nobody sees draws none); returns the way to call it off.
+ */
+export function afterFrame(run: () => void): () => void {
+  let next: ReturnType<typeof setTimeout>;
+  const off = () => {
+    clearTimeout(timer);
+    clearTimeout(next);
+    cancelAnimationFrame(frame);
+  };
+  const once = () => {
+    off();
+    run();
+  };
+  const timer = setTimeout(once, AT_MOST_MS);
+  // Asked before the frame is drawn: what is put off from there comes after it.
+  const frame = requestAnimationFrame(() => (next = setTimeout(once)));
+  return off;
+}
+
+/**
  * Runs something once the browser has painted and has nothing more urgent to do,
  * after half a second at the latest; returns the way to call it off.
  */

@@ -5,10 +5,11 @@ import * as handover from '$lib/game/handover';
 import { observed } from '$lib/game/observed';
 import * as sheets from '$lib/game/sheet';
 import type { Entry, Sheet, Spot } from '$lib/game/sheet';
-import type { Action, Game } from '$lib/game/types';
+import type { Action, Foul, Game } from '$lib/game/types';
 import { draft, dropDraft, keepDraft, keepDraftAtOnce, observationId } from '$lib/offline';
 import type { EventState } from '$lib/state/event.svelte';
-import { afterPaint } from './after-paint';
+import { afterFrame, afterPaint } from './after-paint';
+import { Face } from './face.svelte';
 
 /** The page for questions, note and corrections. */
 export const FINISH = 'finish';
@@ -32,7 +33,12 @@ export const draftKey = (s: Pick<Sheet, 'match' | 'play' | 'team'>): string =>
   `${s.match}/${s.play}/${s.team}`;
 
 export class Watch {
-  sheet = $state.raw() as Sheet;
+  #sheet: Sheet;
+  /** Goes up when the screens are told of the sheet; a tap shows its own card first. */
+  #told = $state(0);
+  /** The rest of the screens wait for the frame that shows a tap; calls the wait off. */
+  #rest: (() => void) | undefined;
+  readonly #faces: Map<string, Face>;
   /** Page chosen by hand until the clock reaches the next one; undefined: the clock leads. */
   #chosen = $state<{ page: string; at: string } | undefined>();
   #now = $state(Date.now());
@@ -53,9 +59,8 @@ export class Watch {
   /** The tablet was off while the match ran, and nobody said yet what that means. */
   gap = $state.raw<handover.Gap | undefined>();
 
-  readonly elapsed = $derived.by(() =>
-    this.sheet.started === undefined ? undefined : this.#now - this.sheet.started
-  );
+  readonly started = $derived.by(() => this.sheet.started);
+  readonly elapsed = $derived.by(() => (this.started === undefined ? undefined : this.#now - this.started));
   readonly clock = $derived.by(() => nowAt(this.game, this.elapsed ?? 0));
   /** What changes seldom stands apart from the clock, so that a tick does not ask every card. */
   readonly period = $derived.by(() => this.clock.period);
@@ -64,7 +69,7 @@ export class Watch {
   );
   /** The screen stays on: a match runs, or somebody has just done something. */
   readonly awake = $derived.by(() => {
-    const end = this.sheet.started === undefined ? 0 : this.sheet.started + this.#length;
+    const end = this.started === undefined ? 0 : this.started + this.#length;
     return this.#now - Math.max(this.#touched, end) < AWAKE_MS;
   });
   readonly strip = $derived.by(() => sheets.recent(this.sheet, this.#tappable, STRIP));
@@ -75,7 +80,8 @@ export class Watch {
     sheet: Sheet
   ) {
     this.game = game;
-    this.sheet = sheet;
+    this.#sheet = sheet;
+    this.#faces = new Map([...game.actions, ...(game.fouls ?? [])].map((t) => [t.id, new Face(t, sheet)]));
     this.#tappable = sheets.tappable(game);
     this.#length = matchLength(game);
     this.pages = game.periods.filter((p) => !p.within);
@@ -119,6 +125,10 @@ export class Watch {
       clearInterval(timer);
       removeEventListener('pagehide', hide);
       document.removeEventListener('visibilitychange', hide);
+      if (!(this.#rest || this.#soon)) return;
+      // Nobody is left to be told.
+      this.#rest?.();
+      this.#rest = undefined;
       this.#flush();
     };
   }
@@ -130,12 +140,18 @@ export class Watch {
 
   /** When a tap was made, as time left on the match's own clock. */
   timeOf(entry: Entry): string {
-    return clockText(nowAt(this.game, Math.max(0, entry.at - (this.sheet.started ?? entry.at))).left);
+    return clockText(nowAt(this.game, Math.max(0, entry.at - (this.started ?? entry.at))).left);
   }
 
-  count = (id: string): number => sheets.countOf(this.sheet, id);
-  said = (id: string): boolean => sheets.touched(this.sheet, id);
-  chosen = (action: Action): sheets.Chosen => sheets.chosenOf(this.sheet, action);
+  /** What was entered, the last tap too. */
+  get sheet(): Sheet {
+    void this.#told;
+    return this.#sheet;
+  }
+  /** What a card shows: of an action or a foul. */
+  face(thing: Action | Foul): Face {
+    return this.#faces.get(thing.id) ?? new Face(thing, this.#sheet);
+  }
   isOn = (question: string): boolean => sheets.isOn(this.sheet, question);
 
   /** Seconds of a question so far; with undefined what is left for scoring. */
@@ -160,21 +176,21 @@ export class Watch {
   }
   tap(id: string, step = 1): void {
     this.#buzz();
-    this.change((s, at) => sheets.tap(s, at, id, step));
+    this.#tap(id, (s, at) => sheets.tap(s, at, id, step));
   }
   /** Begins a batch that goes on while a finger holds; returns the way to make it larger. */
   batch(id: string, step: number, at: number): (total: number) => void {
     this.#buzz();
-    this.change((s) => sheets.tap(s, at, id, step));
-    const index = this.sheet.entries.length - 1;
+    this.#tap(id, (s) => sheets.tap(s, at, id, step));
+    const index = this.#sheet.entries.length - 1;
     return (total) => {
-      const entry = this.sheet.entries[index];
-      if (entry?.id === id && total > entry.step) this.change((s) => sheets.grow(s, entry, total));
+      const entry = this.#sheet.entries[index];
+      if (entry?.id === id && total > entry.step) this.#tap(id, (s) => sheets.grow(s, entry, total));
     };
   }
   flip(id: string): void {
     this.#buzz();
-    this.change((s, at) => sheets.tap(s, at, id, sheets.countOf(s, id) > 0 ? -1 : 1));
+    this.#tap(id, (s, at) => sheets.tap(s, at, id, sheets.countOf(s, id) > 0 ? -1 : 1));
   }
   takeBack(entry: Entry): void {
     this.#buzz([10, 40, 10]);
@@ -182,12 +198,12 @@ export class Watch {
   }
   choose(action: Action, option: string): void {
     this.#buzz();
-    const same = this.chosen(action).option === option;
-    this.change((s, at) => sheets.choose(s, at, action, same ? undefined : option));
+    const same = sheets.chosenOf(this.#sheet, action).option === option;
+    this.#tap(action.id, (s, at) => sheets.choose(s, at, action, same ? undefined : option));
   }
   tried(action: Action): void {
     this.#buzz();
-    this.change((s, at) => sheets.setTried(s, at, action, !this.chosen(action).tried));
+    this.#tap(action.id, (s, at) => sheets.setTried(s, at, action, !sheets.chosenOf(s, action).tried));
   }
   doing(question: string | undefined): void {
     this.#buzz();
@@ -211,7 +227,9 @@ export class Watch {
     return last && this.#now - last.at < ms ? last : undefined;
   }
   /** The place of a tap was shown, or before any that of the start. */
-  putAt(place: Spot, entry = this.placing): void {
+  putAt(place: Spot, byKey = false): void {
+    this.#settle();
+    const entry = byKey ? this.placingByKey : this.placing;
     if (!entry && !this.placesStart) return;
     this.#buzz();
     this.change((s) => (entry ? sheets.putAt(s, entry, place) : { ...s, startSpot: place }));
@@ -274,21 +292,43 @@ export class Watch {
 
   /** Any change of the sheet; the draft follows as soon as the change is painted. */
   change(by: (s: Sheet, at: number) => Sheet): void {
-    const at = Date.now();
-    this.#now = at;
-    this.#touched = at;
-    this.sheet = by(this.sheet, at);
-    if (this.#soon) return;
-    this.#soon = afterPaint(() => this.#flush());
+    this.#sheet = by(this.#sheet, Date.now());
+    for (const face of this.#faces.values()) face.show(this.#sheet);
+    this.#tell();
+    this.#soon ??= afterPaint(() => this.#flush());
+  }
+
+  /**
+   * A tap on a card: at once it is kept in the sheet and shown on that card. What else shows it
+   * (the strip, the clock, the field) follows as soon as that frame is drawn, and then the draft.
+   */
+  #tap(id: string, by: (s: Sheet, at: number) => Sheet): void {
+    this.#sheet = by(this.#sheet, Date.now());
+    this.#faces.get(sheets.subject(id))?.show(this.#sheet);
+    this.#rest ??= afterFrame(() => this.#settle());
+  }
+
+  /** Does at once what waits for the frame of a tap. */
+  #settle(): void {
+    if (!this.#rest) return;
+    this.#tell();
+    this.#soon ??= afterPaint(() => this.#flush());
+  }
+
+  /** Tells the screens of the sheet as it stands, now. */
+  #tell(): void {
+    this.#rest?.();
+    this.#rest = undefined;
+    this.#now = this.#touched = Date.now();
+    this.#told++;
   }
 
   /** The page may be gone before the disk has answered. */
   #putAway(): void {
+    this.#settle();
     if (this.#closed || !(this.#soon || this.#writing)) return;
     keepDraftAtOnce(this.event.id, draftKey(this.sheet), this.#kept());
-    this.#soon?.();
-    this.#soon = undefined;
-    void this.#keep();
+    this.#flush();
   }
 
   #kept(): Kept {
@@ -298,8 +338,7 @@ export class Watch {
 
   /** Writes what has not been written, now. */
   #flush(): void {
-    if (!this.#soon) return;
-    this.#soon();
+    this.#soon?.();
     this.#soon = undefined;
     void this.#keep();
   }
@@ -325,6 +364,7 @@ export class Watch {
 
   /** Puts the record into the local database and drops the draft. */
   async save(): Promise<void> {
+    this.#tell();
     const s = this.sheet;
     const body = observed(this.game, s, Math.min(this.#length, this.elapsed ?? this.#length)) as Observation;
     await this.event.save({

@@ -147,7 +147,7 @@ const watchedNow = (s: Sheet, of: string): string[] =>
   s.unwatched.length > 0 ? s.unwatched.filter((u) => subject(u) !== of) : s.unwatched;
 
 /** The action, foul or question that a name of the time line belongs to. */
-function subject(id: string): string {
+export function subject(id: string): string {
   return id.replace(/(_missed|_tried|:.*)$/, '');
 }
 
