@@ -105,7 +105,7 @@ func serveWith(t testing.TB, db *store.DB, change func(*Options)) *fixture {
 	f := &fixture{t: t, db: db, now: &clock{at: time.Now()}, log: &syncBuffer{}}
 	var err error
 	opt := Options{
-		Store: db, Now: f.now.now, App: testApp, Build: "test", Settle: 5 * time.Millisecond, Poll: 20 * time.Millisecond, Heartbeat: 50 * time.Millisecond,
+		Store: db, Now: f.now.now, App: testApp, Build: "test", Settle: 5 * time.Millisecond, Pause: time.Millisecond, Poll: 20 * time.Millisecond, Heartbeat: 50 * time.Millisecond,
 		Logger: slog.New(slog.NewTextHandler(f.log, &slog.HandlerOptions{Level: slog.LevelDebug})),
 	}
 	change(&opt)

@@ -192,7 +192,7 @@ func jsonBody(schema *huma.Schema) *huma.RequestBody {
 // answerIsEvents documents a stream of server-sent events.
 func answerIsEvents(op *huma.Operation, r huma.Registry) {
 	op.Responses = map[string]*huma.Response{"200": {
-		Description: `Events named "change": the id is the change number, the data a ChangeMessage. For lead and coach also events named "analysis", without an id: the data is an AnalysisMessage, and a new estimate is ready. Comments keep the connection open.`,
+		Description: `Events named "change": the id is the change number, the data a ChangeMessage. For lead and coach also events named "analysis", without an id: the data is an AnalysisMessage, and says what is ready to be fetched. Comments keep the connection open.`,
 		Content: map[string]*huma.MediaType{"text/event-stream": {Schema: &huma.Schema{OneOf: []*huma.Schema{
 			r.Schema(reflect.TypeFor[changeMessage](), true, ""),
 			r.Schema(reflect.TypeFor[analysisMessage](), true, ""),

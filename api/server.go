@@ -48,8 +48,11 @@ type Options struct {
 	Collectors []prometheus.Collector
 	// Build names the build of the program; see engine.Options.
 	Build string
-	// Settle is how long the engine waits after a change for more; 0: 100 ms.
+	// Settle is how long the engine waits after a change for more; 0: 25 ms.
 	Settle time.Duration
+	// Pause is how long the engine leaves the cores to those who fetch new estimates
+	// before it makes what takes long; 0: 1 s.
+	Pause time.Duration
 	// Poll is how often changes of other processes are looked for when the
 	// database's notifications do not arrive; 0: 2 s.
 	Poll time.Duration
@@ -86,7 +89,10 @@ func New(opt Options) (*Server, error) {
 		opt.Now = time.Now
 	}
 	if opt.Settle == 0 {
-		opt.Settle = 100 * time.Millisecond
+		opt.Settle = 25 * time.Millisecond
+	}
+	if opt.Pause == 0 {
+		opt.Pause = time.Second
 	}
 	if opt.Heartbeat == 0 {
 		opt.Heartbeat = 15 * time.Second
@@ -107,9 +113,9 @@ func New(opt Options) (*Server, error) {
 		return nil, err
 	}
 	s.engine = engine.New(engine.Options{
-		Store: opt.Store, Logger: opt.Logger, Settle: opt.Settle, Build: opt.Build, Took: s.metrics.analysed,
-		Done: func(event uuid.UUID, dataNo int64) {
-			s.hub.Publish(event, live.Message{Kind: live.Analysis, No: dataNo})
+		Store: opt.Store, Logger: opt.Logger, Settle: opt.Settle, Pause: opt.Pause, Build: opt.Build, Took: s.metrics.analysed,
+		Done: func(event uuid.UUID, what engine.Part, dataNo int64) {
+			s.hub.Publish(event, live.Message{Kind: live.Analysis, What: string(what), No: dataNo})
 		},
 	})
 	return s, s.build()

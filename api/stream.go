@@ -21,7 +21,8 @@ type changeMessage struct {
 
 // analysisMessage is the data of a server-sent event named "analysis".
 type analysisMessage struct {
-	DataNo int64 `json:"data_no"`
+	What   string `json:"what" enum:"estimates,standings,calibration,truth" doc:"What it is of. estimates: also forecasts, judgements and all that is made of them when it is asked for"`
+	DataNo int64  `json:"data_no"`
 }
 
 type changesInput struct {
@@ -107,7 +108,7 @@ func (st *stream) tell(ctx context.Context, m live.Message) error {
 	case st.viewer.is(auth.Scout):
 		return nil // a scout does not learn that there is an analysis
 	}
-	return st.write(fmt.Sprintf("event: analysis\ndata: {\"data_no\":%d}\n\n", m.No))
+	return st.write(fmt.Sprintf("event: analysis\ndata: {\"what\":%q,\"data_no\":%d}\n\n", m.What, m.No))
 }
 
 // change tells the newest change that the viewer may see, if it is news.

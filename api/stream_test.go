@@ -163,7 +163,7 @@ func TestStreamTellsOfAnalyses(t *testing.T) {
 	m := until(t, stream, "analysis")
 	var e estimates
 	lead.get(".estimates").want(200, &e)
-	if !e.Current || m.data != fmt.Sprintf(`{"data_no":%d}`, e.DataNo) || m.id != "" {
+	if !e.Current || m.data != fmt.Sprintf(`{"what":"estimates","data_no":%d}`, e.DataNo) || m.id != "" {
 		t.Errorf("message %+v, estimates %+v", m, e.Freshness)
 	}
 }

@@ -45,23 +45,46 @@ func analyse(ev *record.Event, opt contrib.Options) (*Analysis, *Model, error) {
 		Forecasts: []record.Forecast{}, Together: [][]float64{},
 	}
 	m := &Model{Event: ev}
-	var err error
-	if a.Judgements, err = judge.Scales(ev, rand.New(rand.NewPCG(rankSeed, 0))); err != nil {
-		return nil, nil, fmt.Errorf("%w: %w", ErrUnsolvable, err)
-	}
-	fit, err := contrib.Estimate(ev, opt)
-	if errors.Is(err, contrib.ErrNoData) {
-		return a, m, nil
-	}
-	if err != nil {
-		return nil, nil, fmt.Errorf("%w: %w", ErrUnsolvable, err)
-	}
-	a.Estimate, a.Together = fit.Record(), together(fit)
-	m.Fit, m.Draw = fit, simulate.New(fit)
-	if a.Forecasts, err = forecasts(ev, m); err != nil {
+	var beside errgroup.Group
+	beside.Go(guarded("judging", func() (err error) {
+		if a.Judgements, err = judge.Scales(ev, rand.New(rand.NewPCG(rankSeed, 0))); err != nil {
+			return fmt.Errorf("%w: %w", ErrUnsolvable, err)
+		}
+		return nil
+	}))
+	err := estimate(a, m, opt)
+	if err := errors.Join(err, beside.Wait()); err != nil {
 		return nil, nil, err
 	}
 	return a, m, nil
+}
+
+// estimate puts estimates and forecasts into an analysis and its model, if
+// anything is known.
+func estimate(a *Analysis, m *Model, opt contrib.Options) error {
+	fit, err := contrib.Estimate(m.Event, opt)
+	if errors.Is(err, contrib.ErrNoData) {
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("%w: %w", ErrUnsolvable, err)
+	}
+	a.Estimate, a.Together = fit.Record(), together(fit)
+	m.Fit, m.Draw = fit, simulate.New(fit)
+	a.Forecasts, err = forecasts(m.Event, m)
+	return err
+}
+
+// guarded makes a panic an error: a defect must not end the program, see Engine.compute.
+func guarded(what string, work func() error) func() error {
+	return func() (err error) {
+		defer func() {
+			if p := recover(); p != nil {
+				err = fmt.Errorf("%s panicked: %v\n%s", what, p, debug.Stack())
+			}
+		}()
+		return work()
+	}
 }
 
 // together are the covariances of estimates, to a thousandth of a point².
@@ -89,18 +112,13 @@ func forecasts(ev *record.Event, m *Model) ([]record.Forecast, error) {
 	var group errgroup.Group
 	group.SetLimit(runtime.GOMAXPROCS(0))
 	for i, match := range due {
-		group.Go(func() (err error) {
-			defer func() { // a defect must not end the program, see Engine.compute
-				if p := recover(); p != nil {
-					err = fmt.Errorf("a forecast panicked: %v\n%s", p, debug.Stack())
-				}
-			}()
+		group.Go(guarded("a forecast", func() (err error) {
 			out[i], err = forecast.Drawn(m.Draw, m.Fit, match, forecast.Source(match.ID), draws)
 			if err != nil {
 				return fmt.Errorf("%w: forecast of %s: %w", ErrUnsolvable, match.ID, err)
 			}
 			return nil
-		})
+		}))
 	}
 	return out, group.Wait()
 }

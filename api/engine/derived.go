@@ -126,8 +126,10 @@ func (e *Engine) fresh(ctx context.Context, event uuid.UUID) (*Model, error) {
 }
 
 // Standings returns the newest standings of an event, from which data they are,
-// and whether nothing has changed since and they are no first picture of few runs. Like Analysis, only the first call for
-// an event waits. Later ones of it are made after each change.
+// and whether nothing has changed since and they are no first picture of few
+// runs. Like Analysis, only the first call for an event waits. Later ones of it
+// are made after each change: the first picture at once, the whole after a pause,
+// if no newer data come before.
 func (e *Engine) Standings(ctx context.Context, event uuid.UUID) (s *Standings, dataNo int64, current bool, err error) {
 	return e.standings.newest(ctx, event)
 }
@@ -167,7 +169,7 @@ const maxDerived = 16
 // and beside the analyses.
 type derived[T any] struct {
 	e       *Engine
-	name    string
+	part    Part
 	work    func(context.Context, *Model, record.TeamID) (T, error)
 	first   func(context.Context, *Model, record.TeamID) (T, error) // a first picture in less time; nil: none
 	flights singleflight.Group
@@ -175,8 +177,12 @@ type derived[T any] struct {
 
 	mu    sync.Mutex
 	kept  map[uuid.UUID]*result[T]
-	order []uuid.UUID // the longest kept first
+	order []uuid.UUID                      // the longest kept first
+	ends  map[uuid.UUID]context.CancelFunc // of what is made after a first picture
 }
+
+// errOutdated says that newer data came while a further analysis was made.
+var errOutdated = errors.New("there are newer data")
 
 // result is the newest further analysis of an event, or why there is none.
 type result[T any] struct {
@@ -192,8 +198,11 @@ func (r *result[T]) fits(ev *store.Event) bool {
 	return r != nil && !r.first && r.dataNo >= ev.DataNo && r.team == ev.OurTeam
 }
 
-func newDerived[T any](e *Engine, name string, work func(context.Context, *Model, record.TeamID) (T, error)) *derived[T] {
-	return &derived[T]{e: e, name: name, work: work, turn: make(chan struct{}, 1), kept: map[uuid.UUID]*result[T]{}}
+func newDerived[T any](e *Engine, part Part, work func(context.Context, *Model, record.TeamID) (T, error)) *derived[T] {
+	return &derived[T]{
+		e: e, part: part, work: work, turn: make(chan struct{}, 1),
+		kept: map[uuid.UUID]*result[T]{}, ends: map[uuid.UUID]context.CancelFunc{},
+	}
 }
 
 func (d *derived[T]) get(event uuid.UUID) *result[T] {
@@ -259,7 +268,7 @@ func (d *derived[T]) begin(event uuid.UUID) {
 			r := <-d.fly(event)
 			if r.Err != nil {
 				if d.e.ctx.Err() == nil {
-					d.e.opt.Logger.Error("a further analysis could not be made; the next change or request tries again", "what", d.name, "event", event, "error", r.Err)
+					d.e.opt.Logger.Error("a further analysis could not be made; the next change or request tries again", "what", d.part, "event", event, "error", r.Err)
 				}
 				return
 			}
@@ -274,21 +283,56 @@ func (d *derived[T]) begin(event uuid.UUID) {
 // fly joins or starts the computation for an event.
 func (d *derived[T]) fly(event uuid.UUID) <-chan singleflight.Result {
 	return d.flights.DoChan(event.String(), func() (any, error) {
-		select {
-		case d.turn <- struct{}{}:
-			defer func() { <-d.turn }()
-		case <-d.e.ctx.Done():
-			return nil, d.e.ctx.Err()
+		for {
+			r, err := d.compute(event)
+			if !errors.Is(err, errOutdated) {
+				return r, err
+			}
 		}
-		return d.compute(event)
 	})
 }
 
+// inTurn does one piece of work at a time.
+func (d *derived[T]) inTurn(ctx context.Context, work func() error) error {
+	select {
+	case d.turn <- struct{}{}:
+		defer func() { <-d.turn }()
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	return work()
+}
+
+// outdate ends what is made of an event's older data after a first picture: a first
+// picture of newer ones comes next, and sooner.
+func (d *derived[T]) outdate(event uuid.UUID) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if end := d.ends[event]; end != nil {
+		end()
+	}
+}
+
+// untilOutdated is a context that outdate ends, or the engine, or done.
+func (d *derived[T]) untilOutdated(event uuid.UUID) (ctx context.Context, done func()) {
+	ctx, end := context.WithCancel(d.e.ctx)
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.ends[event] = end
+	return ctx, func() {
+		d.mu.Lock()
+		defer d.mu.Unlock()
+		delete(d.ends, event)
+		end()
+	}
+}
+
 // compute makes one, unless there is one of the newest data, and tells of it.
+// errOutdated: there are newer data.
 func (d *derived[T]) compute(event uuid.UUID) (_ *result[T], err error) {
 	defer func() {
 		if p := recover(); p != nil {
-			err = fmt.Errorf("%s panicked: %v\n%s", d.name, p, debug.Stack())
+			err = fmt.Errorf("%s panicked: %v\n%s", d.part, p, debug.Stack())
 		}
 	}()
 	ctx := d.e.ctx
@@ -296,7 +340,8 @@ func (d *derived[T]) compute(event uuid.UUID) (_ *result[T], err error) {
 	if err != nil {
 		return nil, err
 	}
-	if have := d.get(event); have.fits(&ev) {
+	have := d.get(event)
+	if have.fits(&ev) {
 		return have, nil
 	}
 	start := time.Now()
@@ -304,23 +349,55 @@ func (d *derived[T]) compute(event uuid.UUID) (_ *result[T], err error) {
 	m, err := d.e.fresh(ctx, event)
 	if err == nil {
 		r.dataNo = m.DataNo
-		if d.first != nil {
-			early := *r
-			if early.made, err = d.first(ctx, m, ev.OurTeam); err != nil {
-				return nil, err
-			}
-			early.first = true
-			d.put(event, &early)
-			d.e.tell(event, r.dataNo)
-		}
-		r.made, err = d.work(ctx, m, ev.OurTeam)
+		// Who waits for the first of an event waits for the whole.
+		awaited := have == nil || have.team != ev.OurTeam
+		r.made, err = d.pictures(event, m, r, awaited)
 	}
 	if err != nil && !errors.Is(err, ErrUnsolvable) {
 		return nil, err
 	}
 	r.err = err
 	d.put(event, r)
-	d.e.opt.Logger.Info("further analysis made", "what", d.name, "event", event, "data_no", r.dataNo, "took_ms", time.Since(start).Milliseconds())
-	d.e.tell(event, r.dataNo)
+	d.e.opt.Logger.Info("further analysis made", "what", d.part, "event", event, "data_no", r.dataNo, "took_ms", time.Since(start).Milliseconds())
+	d.e.tell(event, d.part, r.dataNo)
 	return r, nil
+}
+
+// pictures makes the first picture, if there is one, and the whole.
+func (d *derived[T]) pictures(event uuid.UUID, m *Model, whole *result[T], awaited bool) (made T, err error) {
+	ctx := d.e.ctx
+	if d.first != nil {
+		if !awaited {
+			var done func()
+			ctx, done = d.untilOutdated(event)
+			defer done()
+		}
+		early := *whole
+		early.first = true
+		err = d.inTurn(d.e.ctx, func() (err error) {
+			early.made, err = d.first(d.e.ctx, m, early.team)
+			return err
+		})
+		if err != nil {
+			return made, err
+		}
+		d.put(event, &early)
+		d.e.tell(event, d.part, early.dataNo)
+		if !awaited {
+			pause := time.NewTimer(d.e.opt.Pause)
+			defer pause.Stop()
+			select {
+			case <-pause.C:
+			case <-ctx.Done():
+			}
+		}
+	}
+	err = d.inTurn(ctx, func() (err error) {
+		made, err = d.work(ctx, m, whole.team)
+		return err
+	})
+	if ctx.Err() != nil && d.e.ctx.Err() == nil {
+		err = errOutdated
+	}
+	return made, err
 }

@@ -37,12 +37,27 @@ type Options struct {
 	// Build names the build of the program; an analysis that another build kept
 	// is not used. Empty: nothing is read from the store or kept there.
 	Build string
-	// Done, if not nil, is called after a new analysis of an event was made.
-	// It must not block.
-	Done func(event uuid.UUID, dataNo int64)
+	// Pause is how long further analyses that nobody waits for leave the cores to
+	// those who fetch the estimates and the first picture.
+	Pause time.Duration
+	// Done, if not nil, is called after a new analysis of an event was made, with
+	// what it is of. It must not block.
+	Done func(event uuid.UUID, what Part, dataNo int64)
 	// Took, if not nil, is told how long each analysis took.
 	Took func(time.Duration)
 }
+
+// Part is what an analysis is of.
+type Part string
+
+// The parts that are told of when they are made. All else that the engine tells
+// follows from the estimates when it is asked for.
+const (
+	OfEstimates   Part = "estimates" // with forecasts and judgements
+	OfStandings   Part = "standings"
+	OfCalibration Part = "calibration"
+	OfTruth       Part = "truth"
+)
 
 // Analysis is what is known about an event at one state of its data. It is
 // shared: nobody may change it.
@@ -106,10 +121,10 @@ func New(opt Options) *Engine {
 	}
 	sum := sha256.Sum256(text)
 	e.hash = hex.EncodeToString(sum[:8])
-	e.standings = newDerived(e, "standings", rank)
+	e.standings = newDerived(e, OfStandings, rank)
 	e.standings.first = rankFirst
-	e.calibration = newDerived(e, "calibration", calibrate)
-	e.truth = newDerived(e, "truth", doubt)
+	e.calibration = newDerived(e, OfCalibration, calibrate)
+	e.truth = newDerived(e, OfTruth, doubt)
 	e.briefs = newMemo[brief.Brief]()
 	e.brackets = newMemo[record.Bracket]()
 	return e
@@ -254,6 +269,7 @@ func (e *Engine) compute(event uuid.UUID) (_ *entry, err error) {
 		}
 	}()
 	start := time.Now()
+	e.standings.outdate(event)
 	data, dataNo, err := e.opt.Store.Load(e.ctx, event)
 	if err != nil {
 		return nil, err
@@ -273,9 +289,9 @@ func (e *Engine) compute(event uuid.UUID) (_ *entry, err error) {
 	if e.opt.Took != nil {
 		e.opt.Took(took)
 	}
-	e.tell(event, dataNo)
-	e.truth.follow(event)
+	e.tell(event, OfEstimates, dataNo)
 	e.standings.follow(event)
+	e.truth.follow(event)
 	// Whoever waits for it has it by now.
 	if err := e.keep(event, a); err != nil {
 		e.opt.Logger.Warn("an analysis could not be kept in the store; it stays in memory", "event", event, "error", err)
@@ -284,9 +300,9 @@ func (e *Engine) compute(event uuid.UUID) (_ *entry, err error) {
 }
 
 // tell says that there is something new to fetch.
-func (e *Engine) tell(event uuid.UUID, dataNo int64) {
+func (e *Engine) tell(event uuid.UUID, what Part, dataNo int64) {
 	if e.opt.Done != nil {
-		e.opt.Done(event, dataNo)
+		e.opt.Done(event, what, dataNo)
 	}
 }
 

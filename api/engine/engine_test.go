@@ -66,28 +66,39 @@ func (f *fixture) match(t *testing.T, number int) *record.Match {
 	return &matches[number-1]
 }
 
+// told is what an engine said was made.
+type told struct {
+	what   Part
+	dataNo int64
+}
+
 // engine returns an engine that counts its computations and tells when each is done.
-func (f *fixture) engine(t *testing.T, build string) (e *Engine, made *atomic.Int64, done chan int64) {
+func (f *fixture) engine(t *testing.T, build string) (e *Engine, made *atomic.Int64, done chan told) {
 	t.Helper()
-	made, done = &atomic.Int64{}, make(chan int64, 100)
+	made, done = &atomic.Int64{}, make(chan told, 100)
 	e = New(Options{
 		Store: f.db, Logger: slog.New(slog.DiscardHandler), Settle: time.Millisecond, Build: build,
 		Took: func(time.Duration) { made.Add(1) },
-		Done: func(_ uuid.UUID, dataNo int64) { done <- dataNo },
+		Done: func(_ uuid.UUID, what Part, dataNo int64) { done <- told{what, dataNo} },
 	})
 	t.Cleanup(e.Close)
 	return e, made, done
 }
 
-func wait(t *testing.T, done <-chan int64) int64 {
+func wait(t *testing.T, done <-chan told) int64 {
+	t.Helper()
+	return next(t, done).dataNo
+}
+
+// next is what comes next on a channel.
+func next[T any](t *testing.T, from <-chan T) (got T) {
 	t.Helper()
 	select {
-	case no := <-done:
-		return no
+	case got = <-from:
 	case <-time.After(30 * time.Second):
-		t.Fatal("no analysis within 30 s")
+		t.Fatal("nothing comes within 30 s")
 	}
-	return 0
+	return got
 }
 
 func TestAnalysis(t *testing.T) {
@@ -327,7 +338,7 @@ func TestAnalysisErrors(t *testing.T) {
 func TestPanicIsAnError(t *testing.T) {
 	t.Parallel()
 	f := setup(t, 4)
-	e := New(Options{Store: f.db, Logger: slog.New(slog.DiscardHandler), Done: func(uuid.UUID, int64) { panic("defect") }})
+	e := New(Options{Store: f.db, Logger: slog.New(slog.DiscardHandler), Done: func(uuid.UUID, Part, int64) { panic("defect") }})
 	t.Cleanup(e.Close)
 	if _, _, err := e.Analysis(t.Context(), f.event); err == nil {
 		t.Error("a panic is no error")

@@ -19,6 +19,7 @@ const (
 // Message says that something of an event is new.
 type Message struct {
 	Kind Kind
+	What string // of an analysis: what it is of
 	No   int64
 }
 

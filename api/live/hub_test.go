@@ -36,7 +36,7 @@ func TestHubPublish(t *testing.T) {
 	t.Parallel()
 	h := newHub()
 	a, b, c := h.Subscribe(event), h.Subscribe(event), h.Subscribe(other)
-	want := []Message{{Change, 7}, {Analysis, 5}}
+	want := []Message{{Kind: Change, No: 7}, {Kind: Analysis, What: "standings", No: 5}}
 	for _, m := range want {
 		h.Publish(event, m)
 	}
@@ -55,7 +55,7 @@ func TestHubCutsTheSlow(t *testing.T) {
 	h := newHub()
 	slow, quick := h.Subscribe(event), h.Subscribe(event)
 	for i := range queue + 1 {
-		h.Publish(event, Message{Change, int64(i)})
+		h.Publish(event, Message{Kind: Change, No: int64(i)})
 		if got, open := drain(quick); !open || len(got) != 1 {
 			t.Fatalf("the quick listener got %v, open %v", got, open)
 		}
@@ -74,7 +74,7 @@ func TestSubscriptionClose(t *testing.T) {
 	h := newHub()
 	s, rest := h.Subscribe(event), h.Subscribe(other)
 	s.Close()
-	h.Publish(event, Message{Change, 1})
+	h.Publish(event, Message{Kind: Change, No: 1})
 	if got, open := drain(s); open || len(got) > 0 {
 		t.Errorf("a closed subscription got %v, open %v", got, open)
 	}
@@ -96,7 +96,7 @@ func TestHubConcurrently(t *testing.T) {
 		wg.Go(func() {
 			for i := range 200 {
 				s := h.Subscribe(event)
-				h.Publish(event, Message{Change, int64(i)})
+				h.Publish(event, Message{Kind: Change, No: int64(i)})
 				s.Close()
 			}
 		})

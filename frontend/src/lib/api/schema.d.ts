@@ -743,6 +743,11 @@ export interface components {
     AnalysisMessage: {
       /** Format: int64 */
       data_no: number;
+      /**
+       * @description What it is of. estimates: also forecasts, judgements and all that is made of them when it is asked for
+       * @enum {string}
+       */
+      what: 'estimates' | 'standings' | 'calibration' | 'truth';
     };
     Bin: {
       /** Format: double */
@@ -3247,7 +3252,7 @@ export interface operations {
     };
     requestBody?: never;
     responses: {
-      /** @description Events named "change": the id is the change number, the data a ChangeMessage. For lead and coach also events named "analysis", without an id: the data is an AnalysisMessage, and a new estimate is ready. Comments keep the connection open. */
+      /** @description Events named "change": the id is the change number, the data a ChangeMessage. For lead and coach also events named "analysis", without an id: the data is an AnalysisMessage, and says what is ready to be fetched. Comments keep the connection open. */
       200: {
         headers: {
           [name: string]: unknown;
