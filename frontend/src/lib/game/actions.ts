@@ -15,11 +15,20 @@ export interface ActionFigure {
   help: string;
 }
 
+/** Cells ask for them again and again; a game does not change, another one is another object. */
+const known = new WeakMap<Game, readonly ActionFigure[]>();
+
 /**
  * What there is to show of the robots' own actions. Of a choice the options
  * that are worth points are shown; where none is, all but the first.
  */
-export function actionFigures(game: Game): ActionFigure[] {
+export function actionFigures(game: Game): readonly ActionFigure[] {
+  let figures = known.get(game);
+  if (!figures) known.set(game, (figures = figuresOf(game)));
+  return figures;
+}
+
+function figuresOf(game: Game): ActionFigure[] {
   const out: ActionFigure[] = [];
   for (const a of game.actions) {
     if (a.by === 'alliance') continue;

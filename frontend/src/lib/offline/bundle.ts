@@ -1,7 +1,7 @@
 /** Things of an event that are fetched whole and kept for the time without a network. */
 import { analysis, events, game, matches, teams, type Answer } from '../api';
-import { exclusively } from './alone';
-import type { BundleName, DB, PageName } from './db';
+import { oneOf } from './alone';
+import type { Bundle, BundleName, DB, PageName } from './db';
 import { inWords } from './storage';
 
 type Fetch = (event: string, etag?: string) => Promise<Answer<unknown>>;
@@ -24,46 +24,78 @@ export async function kept<T>(db: DB, event: string, name: BundleName): Promise<
   return (await db.get('bundle', [event, name]))?.value as T | undefined;
 }
 
-export function refresh(db: DB, event: string, name: BundleName, fetchOne?: Fetch): Promise<boolean>;
-export function refresh(db: DB, event: string, name: PageName, fetchOne: Fetch): Promise<boolean>;
+/** What is kept of a thing after looking for a newer one. */
+export interface Refreshed {
+  /** undefined: nothing is kept, and the server says that what we have is true. */
+  bundle: Bundle | undefined;
+  /** It is another than before. */
+  another: boolean;
+}
+
+export function refresh(
+  db: DB,
+  event: string,
+  name: BundleName,
+  fetchOne?: Fetch,
+  since?: number
+): Promise<Refreshed>;
+export function refresh(
+  db: DB,
+  event: string,
+  name: PageName,
+  fetchOne: Fetch,
+  since?: number
+): Promise<Refreshed>;
 /**
- * Fetches one thing if it changed. Says whether the local copy is another now. Of
- * many tabs that ask at once the first fetches, and the others have its answer.
+ * Fetches one thing if it changed. An answer that was asked for later than since
+ * (milliseconds of this device's clock; missing: now) is new enough: of many tabs that
+ * look after the same news the first fetches, and the others have its answer.
  */
 export async function refresh(
   db: DB,
   event: string,
   name: BundleName | PageName,
-  fetchOne: Fetch = fetches[name as BundleName]
-): Promise<boolean> {
-  const wanted = Date.now();
-  return exclusively(`sextant-fetch-${event}-${name}`, () => fetchNow(db, event, name, fetchOne, wanted));
+  fetchOne: Fetch = fetches[name as BundleName],
+  since = Date.now()
+): Promise<Refreshed> {
+  for (;;) {
+    const kept = await db.get('bundle', [event, name]);
+    if (kept && isNew(kept, since)) return { bundle: kept, another: true };
+    const lock = `sextant-fetch-${event}-${name}`;
+    const done = await oneOf(lock, () => fetchNow(db, event, name, fetchOne, since));
+    if (done) return done;
+  }
 }
+
+/**
+ * Whether a copy was asked for after the news. (A clock that was set back makes old
+ * answers look like that; those are asked for again.)
+ */
+const isNew = ({ asked, stale }: Bundle, since: number): boolean =>
+  asked !== undefined && since < asked && asked <= Date.now() && !stale;
 
 async function fetchNow(
   db: DB,
   event: string,
   name: BundleName | PageName,
   fetchOne: Fetch,
-  wanted: number
-): Promise<boolean> {
+  since: number
+): Promise<Refreshed> {
   const old = await db.get('bundle', [event, name]);
+  if (old && isNew(old, since)) return { bundle: old, another: true };
   const asked = Date.now();
-  // Another tab asked later than we wanted to, and has its answer. (A clock that was
-  // set back makes old answers look like that; those are asked for again.)
-  if (old?.asked !== undefined && wanted < old.asked && old.asked <= asked && !old.stale) return true;
   const answer = await fetchOne(event, old?.etag);
-  const at = new Date().toISOString();
+  const kept = { stale: false, at: new Date().toISOString(), asked };
+  const another = answer.value !== undefined;
+  const bundle = another
+    ? { event, name, value: answer.value, etag: answer.etag, ...kept }
+    : old && { ...old, ...kept };
   try {
-    if (answer.value === undefined) {
-      if (old) await db.put('bundle', { ...old, stale: false, at, asked });
-      return false;
-    }
-    await db.put('bundle', { event, name, value: answer.value, etag: answer.etag, stale: false, at, asked });
-    return true;
+    if (bundle) await db.put('bundle', bundle);
   } catch (error) {
     throw inWords(error);
   }
+  return { bundle, another };
 }
 
 /** Those of the names that are missing here or known to have changed. */

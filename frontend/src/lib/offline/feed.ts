@@ -6,6 +6,7 @@ import { withRevisions } from './outbox';
 /** What a page of the feed touched. */
 export interface Touched {
   kinds: Set<string>;
+  records: string[];
   bundles: Set<BundleName>;
 }
 
@@ -25,7 +26,7 @@ export async function position(db: DB, event: string): Promise<number> {
 
 /** Takes one page of the feed in, in one transaction with the new position. */
 export async function take(db: DB, event: string, items: FeedItem[], next: number): Promise<Touched> {
-  const touched: Touched = { kinds: new Set(), bundles: new Set() };
+  const touched: Touched = { kinds: new Set(), records: [], bundles: new Set() };
   const byRecord = new Map<string, LocalRevision[]>();
   let lamport = 0;
   for (const item of items) {
@@ -37,6 +38,7 @@ export async function take(db: DB, event: string, items: FeedItem[], next: numbe
     touched.kinds.add(revision.kind);
   }
 
+  touched.records = [...byRecord.keys()];
   const tx = db.transaction(['records', 'outbox', 'feed', 'bundle'], 'readwrite');
   const records = tx.objectStore('records');
   for (const [id, revisions] of byRecord) {

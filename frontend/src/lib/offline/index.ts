@@ -4,6 +4,7 @@ export {
   meta,
   setMeta,
   open,
+  type Bundle,
   type BundleName,
   type DB,
   type LocalRevision,
@@ -28,7 +29,7 @@ export {
 export { isMerged, resolve, rivals, same, seenBy, type Resolved } from './resolve';
 export { asFile, save, settle, takeIn, tryAgain, unsent, type Change, type Person } from './outbox';
 export { blobOf, keepBlob, sendBlobs, unsentBlobs } from './blobs';
-export { due, everyday, kept, refresh } from './bundle';
+export { due, everyday, kept, refresh, type Refreshed } from './bundle';
 export { Sync, type Link, type Status } from './sync';
 export { fromFile, type FromFile } from './file';
 export { handOver, takeOver, type Thing } from './carried';

@@ -10,9 +10,13 @@ const LONGEST_WAIT_MS = 60_000;
 
 /**
  * Calls hint at each change and whenever the stream opens again, and analysed when
- * the server has finished an analysis; returns the way to stop.
+ * the server has finished an analysis, with what it was; returns the way to stop.
  */
-export function listen(event: string, hint: () => void, analysed: () => void = () => {}): () => void {
+export function listen(
+  event: string,
+  hint: () => void,
+  analysed: (what?: string) => void = () => {}
+): () => void {
   const stop = new AbortController();
   const { signal } = stop;
   const hold = () =>
@@ -31,7 +35,7 @@ export function listen(event: string, hint: () => void, analysed: () => void = (
   return () => stop.abort();
 }
 
-function stream(event: string, hint: () => void, analysed: () => void): () => void {
+function stream(event: string, hint: () => void, analysed: (what?: string) => void): () => void {
   let source: EventSource | undefined;
   let timer: ReturnType<typeof setTimeout> | undefined;
   let wait = FIRST_WAIT_MS;
@@ -42,7 +46,7 @@ function stream(event: string, hint: () => void, analysed: () => void): () => vo
       hint();
     };
     source.addEventListener('change', hint);
-    source.addEventListener('analysis', analysed);
+    source.addEventListener('analysis', (e: MessageEvent<string>) => analysed(whatOf(e.data)));
     source.onerror = () => {
       // The browser tries again by itself, unless the server refused.
       if (source?.readyState !== EventSource.CLOSED) return;
@@ -55,4 +59,9 @@ function stream(event: string, hint: () => void, analysed: () => void): () => vo
     clearTimeout(timer);
     source?.close();
   };
+}
+
+/** What an analysis is of; undefined: it does not say. */
+function whatOf(data: string): string | undefined {
+  return (JSON.parse(data) as { what?: string }).what;
 }

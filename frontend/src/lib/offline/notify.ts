@@ -6,6 +6,8 @@ export interface Change {
   event: string;
   /** Kinds of records that changed. */
   kinds?: string[];
+  /** Ids of these records; absent: any of the kinds. */
+  records?: string[];
   /** Things that were fetched whole and changed. */
   bundles?: string[];
   /** The outbox changed. */
@@ -13,7 +15,14 @@ export interface Change {
   /** Something did not fit on the disk. */
   full?: boolean;
   /** The server has finished an analysis. */
-  analysed?: boolean;
+  analysed?: Analysed;
+}
+
+/** What the server has finished, and when this browser heard of it (milliseconds of this device's clock). */
+export interface Analysed {
+  /** Absent: it did not say. */
+  what?: string;
+  heard: number;
 }
 
 type Listener = (change: Change) => void;

@@ -96,7 +96,7 @@ export class Sync {
     this.#o = {
       send: remote.send,
       read: remote.read,
-      fetchBundle: refresh,
+      fetchBundle: async (db, event, name) => (await refresh(db, event, name)).another,
       random: Math.random,
       nickname: () => undefined,
       ...options
@@ -215,7 +215,14 @@ export class Sync {
         });
       }
       const touched = await take(db, event, page.items, page.next);
-      if (touched.kinds.size > 0) announce({ event, kinds: [...touched.kinds] });
+      if (touched.kinds.size > 0) {
+        // After starting over others may be gone.
+        announce({
+          event,
+          kinds: [...touched.kinds],
+          records: startedOver ? undefined : touched.records
+        });
+      }
       if (page.items.length === 0 || page.next <= after) break;
     }
     await sendMissed(db, event);

@@ -1,10 +1,15 @@
 /** Estimates and forecasts of one event: the kept ones at once, newer ones when the server has them. */
 import type { Estimates, EventSummary, Forecasts, Judgements } from '$lib/api';
-import { announce, kept, onChange, refresh, type DB } from '$lib/offline';
+import { day, knownTime } from '$lib/figures';
+import { kept, onChange, refresh, type Bundle, type DB } from '$lib/offline';
 import { keepEarlier } from './earlier';
 import { follow } from './follow';
 
 const NAMES = ['estimates', 'forecasts', 'judgements'] as const;
+
+/** Calls show in the moment in which the records are set that the estimates are of. */
+type Together = (show: () => void) => Promise<void>;
+
 export class Analysis {
   estimates = $state.raw<Estimates | undefined>();
   forecasts = $state.raw<Forecasts | undefined>();
@@ -15,9 +20,12 @@ export class Analysis {
   forecastsAt = $state.raw<string | undefined>();
   /** Why the last look failed; what is shown may be old. */
   failed = $state.raw<unknown>();
+  /** Newer ones are looked for: this is a lead's or a coach's device. */
+  followed = false;
   /** The local copy was read. */
   read = $state(false);
 
+  readonly #etags: { [name in (typeof NAMES)[number]]?: string } = {};
   readonly #event: string;
 
   constructor(event: string) {
@@ -25,39 +33,54 @@ export class Analysis {
   }
 
   /** Reads what is kept and looks for newer answers at each change; returns the way to stop. */
-  start(db: DB): () => void {
+  start(db: DB, together: Together): () => void {
+    this.followed = true;
     const end = onChange((change) => {
       if (change.event === this.#event && NAMES.some((n) => change.bundles?.includes(n))) void this.#read(db);
     });
-    const done = follow(this.#event, () => this.#fetch(db));
+    const done = follow(this.#event, (since) => this.#look(db, since, together));
     void this.#read(db);
     return () => {
+      this.followed = false;
       end();
       done();
     };
   }
 
   async #read(db: DB): Promise<void> {
-    const [estimates, forecasts, judgements] = await Promise.all(
-      NAMES.map((name) => db.get('bundle', [this.#event, name]))
-    );
-    this.estimates = estimates?.value as Estimates | undefined;
-    this.estimatesAt = estimates?.at;
-    this.forecasts = forecasts?.value as Forecasts | undefined;
-    this.forecastsAt = forecasts?.at;
-    this.judgements = judgements?.value as Judgements | undefined;
+    const read = await Promise.all(NAMES.map((name) => db.get('bundle', [this.#event, name])));
+    NAMES.forEach((name, i) => this.#show(name, read[i]));
     this.read = true;
   }
 
+  /** The same answer again moves nothing on the screen but its age. */
+  #show(name: (typeof NAMES)[number], bundle: Bundle | undefined): void {
+    if (name === 'estimates') this.estimatesAt = bundle?.at;
+    if (name === 'forecasts') this.forecastsAt = bundle?.at;
+    if (bundle?.etag && bundle.etag === this.#etags[name]) return;
+    this.#etags[name] = bundle?.etag;
+    if (name === 'estimates') this.estimates = bundle?.value as Estimates | undefined;
+    if (name === 'forecasts') this.forecasts = bundle?.value as Forecasts | undefined;
+    if (name === 'judgements') this.judgements = bundle?.value as Judgements | undefined;
+  }
+
   /** Says whether the answers are of the newest data. */
-  async #fetch(db: DB): Promise<boolean> {
+  async #look(db: DB, since: number, together: Together): Promise<boolean> {
     try {
       const zone = (await kept<EventSummary>(db, this.#event, 'event'))?.zone ?? 'UTC';
-      await keepEarlier(db, this.#event, zone, new Date());
-      const renewed = await Promise.all(NAMES.map((name) => refresh(db, this.#event, name)));
-      const bundles = NAMES.filter((_, i) => renewed[i]);
-      await this.#read(db);
-      if (bundles.length > 0) announce({ event: this.#event, bundles });
+      const now = new Date();
+      const at = knownTime(this.estimatesAt);
+      if (!at || day(at, zone) !== day(now, zone)) await keepEarlier(db, this.#event, zone, now);
+      const look = (name: (typeof NAMES)[number]) => refresh(db, this.#event, name, undefined, since);
+      const judgements = look('judgements');
+      judgements.catch(() => undefined); // told below
+      const [estimates, forecasts] = await Promise.all([look('estimates'), look('forecasts')]);
+      await together(() => {
+        this.#show('estimates', estimates.bundle);
+        this.#show('forecasts', forecasts.bundle);
+      });
+      this.#show('judgements', (await judgements).bundle);
+      this.read = true;
       this.failed = undefined;
     } catch (error) {
       this.failed = error;

@@ -26,15 +26,15 @@ export function toPrepare(event: Pick<EventState, 'matches' | 'ourTeam'>): strin
 export function keepBriefs(event: EventState): () => void {
   return follow(
     event.id,
-    async () => {
+    async (since) => {
       const db = await database();
       let current = true;
       for (const match of toPrepare(event)) {
         const name = `brief/${match}` as const;
         try {
-          await refresh(db, event.id, name, (e, etag) => analysis.brief(e, match, {}, etag));
-          const kept = (await db.get('bundle', [event.id, name]))?.value as Brief | undefined;
-          current &&= kept?.current !== false;
+          const brief = (e: string, etag?: string) => analysis.brief(e, match, {}, etag);
+          const { bundle } = await refresh(db, event.id, name, brief, since);
+          current &&= (bundle?.value as Brief | undefined)?.current !== false;
         } catch (error) {
           if (error instanceof NoAnswer) return false;
           // Nothing is known yet, say: the brief's own screen tells.
@@ -42,6 +42,6 @@ export function keepBriefs(event: EventState): () => void {
       }
       return current;
     },
-    PATIENCE_MS
+    { patience: PATIENCE_MS }
   );
 }

@@ -32,12 +32,11 @@ const BREAK_MS = 25 * 60_000;
  * with a wrong clock, do not move it. undefined: nothing tells.
  */
 export function delayOf(schedule: readonly Match[], signs: readonly Sign[], now: Date): number | undefined {
-  const plays = new Map(schedule.map((m) => [`${m.match}/${m.play || 1}`, m]));
+  const plans = new Map(schedule.map((m) => [playOf(m), planOf(m)]));
   const byPlay = new Map<string, { planned: number; taps: number[]; results: number[] }>();
   for (const sign of signs) {
-    const key = `${sign.match}/${sign.play || 1}`;
-    const match = plays.get(key);
-    const planned = match && startOf(match)?.getTime();
+    const key = playOf(sign);
+    const planned = plans.get(key);
     if (planned === undefined || sign.at > now.getTime() + 60_000) continue;
     const late = sign.at - planned - (sign.by === 'result' ? RESULT_AFTER_MS : 0);
     if (Math.abs(late) > BELIEVED_MS) continue;
@@ -72,16 +71,17 @@ export function expectedStart(
   if (late === undefined) return { at: planned, late };
   // Behind a break in the plan that has not been crossed yet, the plan holds again.
   const starts = lastPlays([...schedule]).flatMap((m) => startOf(m)?.getTime() ?? []);
-  const lastSeen = Math.max(...signs.flatMap((s) => plannedOf(schedule, s) ?? []));
+  const plans = new Map(schedule.map((m) => [playOf(m), m]));
+  const seen = new Set(signs.map(playOf));
+  const lastSeen = Math.max(...[...seen].flatMap((play) => planOf(plans.get(play)) ?? []));
   const between = starts.filter((t) => t >= lastSeen && t <= planned.getTime()).sort((a, b) => a - b);
   const pause = between.some((t, i) => i > 0 && t - (between[i - 1] ?? t) >= BREAK_MS);
   return pause ? { at: planned, late: undefined } : { at: new Date(planned.getTime() + late), late };
 }
 
-function plannedOf(schedule: readonly Match[], sign: Sign): number | undefined {
-  const match = schedule.find((m) => m.match === sign.match && (m.play || 1) === (sign.play || 1));
-  return match && startOf(match)?.getTime();
-}
+const playOf = (m: { match: string; play?: number }): string => `${m.match}/${m.play || 1}`;
+
+const planOf = (m: Match | undefined): number | undefined => m && startOf(m)?.getTime();
 
 function median(values: number[]): number {
   const sorted = [...values].sort((a, b) => a - b);

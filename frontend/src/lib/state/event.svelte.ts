@@ -29,7 +29,11 @@ import {
 } from '$lib/offline';
 import { Analysis } from './analysis.svelte';
 import { keepBriefs } from './briefs';
+import { moves } from './follow';
+import { Held } from './held';
 import { withResults } from './matches';
+import { withRecords } from './records';
+import { reuser } from './reuse';
 import { device } from './session.svelte';
 
 const KINDS: Kind[] = [
@@ -53,6 +57,15 @@ const KINDS: Kind[] = [
   'pin',
   'rehearsal'
 ];
+
+/** More than so many records at once are read with all others of their kinds. */
+const FEW = 200;
+
+/** The records of one kind: who shows another kind is not told when these change. */
+class OfKind {
+  all = $state.raw<StoredRecord[]>([]);
+  readonly bodies = $derived(this.all.map((r) => r.body));
+}
 
 /** A record with its body typed by its kind. */
 export type Entered<K extends Kind> = Omit<StoredRecord, 'body'> & { body: Bodies[K] };
@@ -78,12 +91,16 @@ export class EventState {
   status = $state.raw<Status>({ link: 'starting', waiting: 0, refused: 0, others: [] });
   /** Whose word this device goes by since it heard from the server last; undefined: the server's. */
   given = $state.raw<Given | undefined>();
-  #records = $state.raw<Partial<Record<Kind, StoredRecord[]>>>({});
+  readonly #reuse = reuser();
+  readonly #records = Object.fromEntries(KINDS.map((kind) => [kind, new OfKind()])) as Record<Kind, OfKind>;
+  /** Reads of records go one after the other: what was read first must not be set last. */
+  #reading: Promise<unknown> = Promise.resolve();
+  readonly #held = new Held<Kind>((kinds, ids, also) => this.#readRecords(kinds, ids, also));
 
   readonly role = $derived<Role | undefined>(this.summary?.role);
   readonly ourTeam = $derived(this.summary?.our_team || undefined);
   /** The schedule with results, in playing order; every play. */
-  readonly matches = $derived(withResults(this.schedule, this.bodies('result') as ResultBody[]));
+  readonly matches = $derived(withResults(this.schedule, this.bodies('result') as ResultBody[], this.#reuse));
   readonly teamNames = $derived(new Map(this.teams.map((t) => [t.team, t.name])));
 
   /** Estimates and forecasts; for lead and coach. */
@@ -110,7 +127,9 @@ export class EventState {
       onChange((change) => {
         if (change.event !== this.id) return;
         const kinds = KINDS.filter((k) => change.kinds?.includes(k));
-        if (kinds.length > 0) void this.#readRecords(kinds);
+        const estimated = this.analysis.followed && kinds.some((k) => moves.has(k));
+        if (estimated && !change.outbox && change.records) this.#held.add(kinds, change.records);
+        else if (kinds.length > 0) void this.#readRecords(kinds, change.records);
         for (const name of everyday) if (change.bundles?.includes(name)) void this.#readBundle(name);
         if (change.full) this.status = { ...this.status, link: 'full', reason: sayFull() };
         if (change.outbox) void this.#sync?.count();
@@ -145,16 +164,20 @@ export class EventState {
         listen(
           this.id,
           () => void this.sync(),
-          () => announce({ event: this.id, analysed: true })
+          (what) => announce({ event: this.id, analysed: { what, heard: Date.now() } })
         )
       );
       if (this.role === 'lead' || this.role === 'coach')
-        this.#ends.push(this.analysis.start(db), keepBriefs(this));
+        this.#ends.push(
+          this.analysis.start(db, (show) => this.#held.release(show)),
+          keepBriefs(this)
+        );
     });
   }
 
   stop(): void {
     this.#stopped = true;
+    this.#held.stop();
     for (const end of this.#ends.splice(0)) end();
   }
 
@@ -165,12 +188,12 @@ export class EventState {
 
   /** All records of a kind. */
   records<K extends Kind>(kind: K): Entered<K>[] {
-    return (this.#records[kind] ?? []) as unknown as Entered<K>[];
+    return this.#records[kind].all as unknown as Entered<K>[];
   }
 
   /** The bodies that count of all records of a kind. */
   bodies<K extends Kind>(kind: K): Bodies[K][] {
-    return this.records(kind).map((r) => r.body);
+    return this.#records[kind].bodies as unknown as Bodies[K][];
   }
 
   record<K extends Kind>(kind: K, id: string): Entered<K> | undefined {
@@ -180,7 +203,7 @@ export class EventState {
   /** A record of any kind. */
   find(id: string): StoredRecord | undefined {
     for (const kind of KINDS) {
-      const found = this.#records[kind]?.find((r) => r.record_id === id);
+      const found = this.#records[kind].all.find((r) => r.record_id === id);
       if (found) return found;
     }
     return undefined;
@@ -188,7 +211,7 @@ export class EventState {
 
   /** Records of which two versions disagree, but for those that do not count and those that say the same. */
   disagreeing(): StoredRecord[] {
-    return KINDS.flatMap((kind) => this.#records[kind] ?? []).filter((r) => {
+    return KINDS.flatMap((kind) => this.#records[kind].all).filter((r) => {
       // Of a robot that two people moved on a drawing, the place that shows can be moved again.
       if (!r.conflict || r.body.discarded || r.body.removed || r.kind === 'sketch') return false;
       const [first, ...others] = rivals(r.revisions);
@@ -198,7 +221,7 @@ export class EventState {
 
   /** Ids of all revisions that are on this device. */
   revisionIds(): Set<string> {
-    const all = KINDS.flatMap((kind) => this.#records[kind] ?? []);
+    const all = KINDS.flatMap((kind) => this.#records[kind].all);
     return new Set(all.flatMap((r) => r.revisions.map((v) => v.revision_id)));
   }
 
@@ -210,8 +233,9 @@ export class EventState {
     const person: Person = { member_id, nickname, role };
     await save(this.#db, this.id, person, await device(), changes);
     const kinds = [...new Set(changes.map((c) => c.kind))];
-    await this.#readRecords(kinds);
-    announce({ event: this.id, kinds, outbox: true });
+    const records = changes.map((c) => c.recordId);
+    await this.#readRecords(kinds, records);
+    announce({ event: this.id, kinds, records, outbox: true });
     void this.sync();
   }
 
@@ -262,13 +286,44 @@ export class EventState {
     if (name === 'schedule') this.schedule = value as Match[];
   }
 
-  async #readRecords(kinds: Kind[]): Promise<void> {
+  /** Reads the records with these ids, which are of these kinds, without ids all of them; then calls also. */
+  #readRecords(kinds: Kind[], ids?: string[], also?: () => void): Promise<void> {
+    const next = this.#reading
+      .catch(() => undefined)
+      .then(() => (ids && ids.length <= FEW ? this.#readSome(kinds, ids) : this.#readAll(kinds)))
+      .then(
+        (set) => {
+          set();
+          also?.();
+        },
+        (error: unknown) => {
+          also?.();
+          throw error;
+        }
+      );
+    this.#reading = next;
+    return next;
+  }
+
+  async #readAll(kinds: Kind[]): Promise<() => void> {
     const db = this.#db;
-    if (!db) return;
+    if (!db) return () => undefined;
     const read = await Promise.all(
-      kinds.map(async (kind) => [kind, await db.getAllFromIndex('records', 'kind', [this.id, kind])] as const)
+      kinds.map((kind) => db.getAllFromIndex('records', 'kind', [this.id, kind]))
     );
-    this.#records = { ...this.#records, ...Object.fromEntries(read) };
+    return () => kinds.forEach((kind, i) => (this.#records[kind].all = read[i] ?? []));
+  }
+
+  async #readSome(kinds: Kind[], ids: string[]): Promise<() => void> {
+    const db = this.#db;
+    if (!db) return () => undefined;
+    const read = await Promise.all(ids.map((id) => db.get('records', [this.id, id])));
+    return () => {
+      for (const kind of kinds) {
+        const those = read.filter((r) => r?.kind === kind) as StoredRecord[];
+        if (those.length > 0) this.#records[kind].all = withRecords(this.#records[kind].all, those);
+      }
+    };
   }
 }
 

@@ -1,16 +1,21 @@
 import { announce } from '$lib/offline';
 import { afterEach, beforeEach, expect, test, vi } from 'vitest';
-import { follow } from './follow';
+import { follow, type Following } from './follow';
 
 beforeEach(() => void vi.useFakeTimers());
 afterEach(() => void vi.useRealTimers());
 
 /** Follows with answers that are of the newest data or not, in turn; counts the looks. */
-function watch(answers: boolean[] = []) {
-  const seen = { looks: 0 };
-  const end = follow('e', () => Promise.resolve(answers[seen.looks++] ?? true));
-  return { seen, end };
+function watch(answers: boolean[] = [], following: Following = {}) {
+  const seen = { looks: 0, since: 0 };
+  const look = (since: number) => {
+    seen.since = since;
+    return Promise.resolve(answers[seen.looks++] ?? true);
+  };
+  return { seen, end: follow('e', look, following) };
 }
+
+const analysed = (what?: string, heard = Date.now()) => announce({ event: 'e', analysed: { what, heard } });
 
 test('looks at once, when an analysis is done, and by itself if it is not told of one', async () => {
   const { seen, end } = watch();
@@ -22,20 +27,20 @@ test('looks at once, when an analysis is done, and by itself if it is not told o
   expect(seen.looks).toBe(1);
   await vi.advanceTimersByTimeAsync(1);
   expect(seen.looks).toBe(2);
-  announce({ event: 'e', analysed: true });
+  analysed();
   await vi.advanceTimersByTimeAsync(0);
   expect(seen.looks).toBe(3);
   end();
-  announce({ event: 'e', analysed: true });
+  analysed();
   await vi.advanceTimersByTimeAsync(60_000);
   expect(seen.looks).toBe(3);
 });
 
 test('what nobody waits for lets others go first', async () => {
   let looks = 0;
-  const end = follow('e', () => Promise.resolve(++looks > 0), 3_000);
+  const end = follow('e', () => Promise.resolve(++looks > 0), { patience: 3_000 });
   await vi.advanceTimersByTimeAsync(0);
-  announce({ event: 'e', analysed: true });
+  analysed();
   await vi.advanceTimersByTimeAsync(2_999);
   expect(looks).toBe(1);
   await vi.advanceTimersByTimeAsync(1);
@@ -68,5 +73,36 @@ test('asks again, ever later, until the answer is of the newest data', async () 
   expect(seen.looks).toBe(3);
   await vi.advanceTimersByTimeAsync(60_000);
   expect(seen.looks).toBe(3);
+  end();
+});
+
+test('looks at what it hangs on, and at everything if the server does not say what it made', async () => {
+  const { seen, end } = watch([], { on: ['standings'] });
+  await vi.advanceTimersByTimeAsync(0);
+  analysed('estimates');
+  analysed('truth');
+  await vi.advanceTimersByTimeAsync(1_000);
+  expect(seen.looks).toBe(1);
+  analysed('standings');
+  await vi.advanceTimersByTimeAsync(0);
+  expect(seen.looks).toBe(2);
+  analysed();
+  await vi.advanceTimersByTimeAsync(0);
+  expect(seen.looks).toBe(3);
+  end();
+});
+
+test('an answer is new enough that was asked for after the news was heard, by whatever tab', async () => {
+  const { seen, end } = watch([true, false]);
+  await vi.advanceTimersByTimeAsync(0);
+  const heard = Date.now();
+  await vi.advanceTimersByTimeAsync(40); // on its way to this tab
+  analysed('estimates', heard);
+  await vi.advanceTimersByTimeAsync(0);
+  expect(seen.since).toBe(heard);
+  // What is asked for again because it was not the newest must be asked for anew.
+  await vi.advanceTimersByTimeAsync(500);
+  expect(seen.looks).toBe(3);
+  expect(seen.since).toBe(heard + 540);
   end();
 });

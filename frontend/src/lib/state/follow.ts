@@ -11,18 +11,34 @@ const UNTOLD_MS = 1_500;
 const FIRST_WAIT_MS = 500;
 const LONGEST_WAIT_MS = 10_000;
 
-const moves = new Set(['observation', 'result', 'mark', 'training', 'judgement']);
+/** Kinds of records that estimates are made of. */
+export const moves: ReadonlySet<string> = new Set(['observation', 'result', 'mark', 'training', 'judgement']);
+
+export interface Following {
+  /** What it hangs on of all that the server tells of; missing: on the estimates. */
+  on?: readonly string[];
+  /** How long, in milliseconds, to let others go first. */
+  patience?: number;
+}
 
 /**
- * Calls look now, patience (in milliseconds) after an analysis is done, and some time
- * after each change, and again until it says that what it got is of the newest data.
+ * Calls look now, when an analysis that it hangs on is done, and some time after each
+ * change, and again until it says that what it got is of the newest data. look is told
+ * since when an answer must have been asked for to be new enough (milliseconds of this
+ * device's clock).
  */
-export function follow(event: string, look: () => Promise<boolean>, patience = 0): () => void {
+export function follow(
+  event: string,
+  look: (since: number) => Promise<boolean>,
+  { on = ['estimates'], patience = 0 }: Following = {}
+): () => void {
   let timer: ReturnType<typeof setTimeout> | undefined;
   let wait = FIRST_WAIT_MS;
   let stopped = false;
   let running = false;
   let again = false;
+  /** When this browser heard of what was not looked at yet. */
+  let heard: number | undefined;
 
   const run = async () => {
     if (running) {
@@ -31,7 +47,9 @@ export function follow(event: string, look: () => Promise<boolean>, patience = 0
     }
     running = true;
     again = false;
-    const newest = await look();
+    const since = heard ?? Date.now();
+    heard = undefined;
+    const newest = await look(since);
     running = false;
     if (stopped) return;
     if (again) {
@@ -57,9 +75,14 @@ export function follow(event: string, look: () => Promise<boolean>, patience = 0
     // Sent: the outbox changed and nothing else did.
     if ((moved && !change.outbox) || (change.outbox && !change.kinds)) {
       wait = FIRST_WAIT_MS;
+      heard = undefined; // what was heard before is older than this
       soon(UNTOLD_MS);
     }
-    if (change.analysed) soon(patience);
+    const what = change.analysed?.what;
+    if (change.analysed && (what === undefined || on.includes(what))) {
+      heard = change.analysed.heard;
+      soon(patience);
+    }
   });
   soon(0);
   return () => {

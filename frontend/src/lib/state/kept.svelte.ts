@@ -1,6 +1,6 @@
 /** An answer that one screen asks for: what is kept of it at once, a newer one when the server has it. */
 import type { Answer } from '$lib/api';
-import { database, refresh, type PageName } from '$lib/offline';
+import { database, refresh, type Bundle, type PageName } from '$lib/offline';
 import { follow } from './follow';
 
 export class Kept<T extends { current: boolean; pending?: boolean }> {
@@ -11,6 +11,8 @@ export class Kept<T extends { current: boolean; pending?: boolean }> {
   failed = $state.raw<unknown>();
   /** The local copy was read. */
   read = $state(false);
+
+  #etag: string | undefined;
 
   readonly #event: string;
   readonly #name: PageName;
@@ -25,20 +27,25 @@ export class Kept<T extends { current: boolean; pending?: boolean }> {
   /** Reads what is kept and looks for newer answers at each change; returns the way to stop. */
   start(): () => void {
     void this.#read().catch((error: unknown) => (this.failed = error));
-    return follow(this.#event, () => this.#look());
+    return follow(this.#event, (since) => this.#look(since), { on: hangsOn(this.#name) });
   }
 
   async #read(): Promise<void> {
-    const found = await (await database()).get('bundle', [this.#event, this.#name]);
-    this.value = found?.value as T | undefined;
-    this.at = found?.at;
+    this.#show(await (await database()).get('bundle', [this.#event, this.#name]));
+  }
+
+  /** The same answer again moves nothing on the screen but its age. */
+  #show(bundle: Bundle | undefined): void {
+    if (!bundle?.etag || bundle.etag !== this.#etag) this.value = bundle?.value as T | undefined;
+    this.#etag = bundle?.etag;
+    this.at = bundle?.at;
     this.read = true;
   }
 
-  async #look(): Promise<boolean> {
+  async #look(since: number): Promise<boolean> {
     try {
-      await refresh(await database(), this.#event, this.#name, this.#fetch);
-      await this.#read();
+      const { bundle } = await refresh(await database(), this.#event, this.#name, this.#fetch, since);
+      this.#show(bundle);
       this.failed = undefined;
     } catch (error) {
       this.failed = error;
@@ -47,4 +54,11 @@ export class Kept<T extends { current: boolean; pending?: boolean }> {
     }
     return this.value?.current !== false && this.value?.pending !== true;
   }
+}
+
+/** Of which news of the server an answer may be another. */
+function hangsOn(name: PageName): string[] {
+  const kind = name.replace(/\/.*/, '');
+  if (kind === 'forecast') return ['estimates', 'calibration'];
+  return ['standings', 'truth', 'calibration'].includes(kind) ? [kind] : ['estimates'];
 }

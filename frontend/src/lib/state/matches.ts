@@ -1,5 +1,6 @@
 import type { Match, Result, ResultBody } from '$lib/api';
 import { compareMatches as compareIds, knownTime } from '$lib/figures';
+import { afresh, type Reuse } from './reuse';
 
 /** Matches as they are played: by match, then by play. */
 export function compareMatches(
@@ -13,10 +14,10 @@ export function compareMatches(
  * The schedule with the results that are known here, as ResultBody.Apply in
  * stats/record/body.go does it: what was entered without a network shows at once.
  */
-export function withResults(schedule: Match[], results: ResultBody[]): Match[] {
+export function withResults(schedule: Match[], results: ResultBody[], reuse: Reuse = afresh): Match[] {
+  const planned = new Map(schedule.map((m) => [`${m.match}/${m.play || 1}`, m]));
   const at = new Map(results.map((r) => [`${r.match}/${r.play || 1}/${r.alliance}`, r]));
-  const side = (m: Match, colour: 'red' | 'blue') => {
-    const body = at.get(`${m.match}/${m.play || 1}/${colour}`);
+  const side = (m: Match, colour: 'red' | 'blue', body: ResultBody | undefined) => {
     const alliance = m[colour];
     if (!body) return alliance;
     if (body.discarded) {
@@ -28,7 +29,12 @@ export function withResults(schedule: Match[], results: ResultBody[]): Match[] {
     return { teams: alliance.teams, surrogates: alliance.surrogates, absent, disqualified, cards, result };
   };
   return [...schedule, ...replays(schedule, results)]
-    .map((m) => ({ ...m, red: side(m, 'red'), blue: side(m, 'blue') }))
+    .map((m) => {
+      const play = `${m.match}/${m.play || 1}`;
+      const [red, blue] = [at.get(`${play}/red`), at.get(`${play}/blue`)];
+      const made = () => ({ ...m, red: side(m, 'red', red), blue: side(m, 'blue', blue) });
+      return reuse(play, [planned.get(play), m.red.teams, m.blue.teams, red, blue], made);
+    })
     .sort(compareMatches);
 }
 
