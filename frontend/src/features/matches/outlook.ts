@@ -11,10 +11,11 @@ import {
   scaleOf,
   type Scale
 } from '$lib/figures';
+import { afresh, type Reuse } from '$lib/state/reuse';
 import { outcome, type MatchLine } from './schedule';
 
 /** One scale for all matches of a list, from the lowest to the highest score, expected or reached. */
-export function scoreScale(lines: readonly MatchLine[]): Scale {
+export function scoreScale(lines: readonly MatchLine[], reuse: Reuse = afresh): Scale {
   const values: number[] = [];
   for (const { match, forecast } of lines) {
     for (const side of ['red', 'blue'] as const) {
@@ -27,7 +28,7 @@ export function scoreScale(lines: readonly MatchLine[]): Scale {
   const low = Math.min(...values);
   const high = Math.max(...values);
   const pad = Math.max(1, (high - low) * 0.08);
-  return scaleOf(low - pad, high + pad);
+  return reuse('', [low, high], () => scaleOf(low - pad, high + pad));
 }
 
 /** "88", "70–107": the expected score and its 80 % interval in whole points. */

@@ -3,6 +3,7 @@
 import type { Colour, Forecast, Match } from '$lib/api';
 import { parseMatch, stages, type Stage } from '$lib/figures';
 import { isPlayed, lastPlays, sideOf } from '$lib/state/matches';
+import { afresh, type Reuse } from '$lib/state/reuse';
 
 export interface MatchLine {
   match: Match;
@@ -36,21 +37,24 @@ export function linesOf(
   matches: readonly Match[],
   ourTeam: string | undefined,
   forecasts: readonly Forecast[],
-  watched: Watched
+  watched: Watched,
+  reuse: Reuse = afresh
 ): MatchLine[] {
   const byMatch = new Map(forecasts.map((f) => [f.match, f]));
   return lastPlays(matches).map((match) => {
     const teams = [...match.red.teams, ...match.blue.teams];
     const seen = watched.get(`${match.match}/${match.play}`);
-    return {
+    const forecast = byMatch.get(match.match);
+    const count = teams.filter((t) => seen?.has(t)).length;
+    return reuse(match.match, [match, ourTeam, forecast, count], () => ({
       match,
       stage: parseMatch(match.match)?.stage ?? 'Q',
       played: isPlayed(match),
       ours: sideOf(match, ourTeam),
-      forecast: byMatch.get(match.match),
-      watched: teams.filter((t) => seen?.has(t)).length,
+      forecast,
+      watched: count,
       robots: teams.length
-    };
+    }));
   });
 }
 

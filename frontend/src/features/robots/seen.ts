@@ -5,6 +5,7 @@ import type { Match, Observation, Tap } from '$lib/api';
 import { compareMatches } from '$lib/figures';
 import { matchLength, pageOf } from '$lib/game/clock';
 import type { Action, Game, Question } from '$lib/game/types';
+import { afresh, type Reuse } from '$lib/state/reuse';
 import { matchRows, type MatchRow, type Seen } from './profile';
 import { medianInterval, trend, type Ranked } from './rank';
 
@@ -315,16 +316,25 @@ export function summaries(
   game: Game,
   teams: readonly string[],
   matches: readonly Match[],
-  records: readonly Seen[]
+  records: readonly Seen[],
+  reuse: Reuse = afresh
 ): Map<string, Summary> {
   const of = new Map<string, Seen[]>();
-  for (const r of records) of.set(r.body.team, [...(of.get(r.body.team) ?? []), r]);
+  for (const r of records) {
+    const those = of.get(r.body.team);
+    if (those) those.push(r);
+    else of.set(r.body.team, [r]);
+  }
   return new Map(
     teams.map((team) => {
-      const rows = matchRows(team, matches, of.get(team) ?? []).sort((a, b) =>
-        compareMatches(a.match, b.match)
-      );
-      return [team, summaryOf(game, rows)];
+      const own = of.get(team) ?? [];
+      const played = matches.filter((m) => m.red.teams.includes(team) || m.blue.teams.includes(team));
+      const make = () =>
+        summaryOf(
+          game,
+          matchRows(team, played, own).sort((a, b) => compareMatches(a.match, b.match))
+        );
+      return [team, reuse(team, [game, ...played, ...own.map((r) => r.body)], make)];
     })
   );
 }
