@@ -50,6 +50,8 @@ test('a new version', async ({ lead, device, server }) => {
 
   await expect(offer).toBeVisible();
   expect(await waiting()).toBe(true);
+  // The page goes on talking to the server: that must not keep the old worker.
+  await scout.evaluate(() => void setInterval(() => void fetch('/api/events'), 20));
   const loaded = scout.waitForEvent('load');
   await offer.getByRole('button', { name: 'Use it now' }).tap();
   await loaded;

@@ -12,7 +12,15 @@ const PAGE = '/';
 const WORTH = files.filter((f) => f.startsWith('/wasm/'));
 const SHELL = [PAGE, ...build, ...files.filter((f) => !f.endsWith('/.keep') && !WORTH.includes(f))];
 
-worker.addEventListener('install', (event) => {
+/** Chromium's way to keep requests from waking a worker; other browsers do without. */
+interface Routed extends ExtendableEvent {
+  addRoutes?: (rule: { condition: { urlPattern: string }; source: 'network' }) => Promise<void>;
+}
+
+worker.addEventListener('install', (event: Routed) => {
+  // An old worker that every request wakes again never ends, and the new one waits for it.
+  const routed = event.addRoutes?.({ condition: { urlPattern: '/api/*' }, source: 'network' });
+  if (routed) event.waitUntil(routed.catch(() => undefined));
   const install = async () => {
     const had = await Promise.all(WORTH.map((url) => caches.match(url)));
     await keep(SHELL);
