@@ -45,7 +45,8 @@ func program(t *testing.T, env []string, args ...string) *exec.Cmd {
 		t.Fatal(err)
 	}
 	cmd := exec.Command(self, args...)
-	cmd.Env = []string{asProgram + "=1", "PATH=" + os.Getenv("PATH"), "HOME=" + os.Getenv("HOME")}
+	// Where the race detector is on, a program waits a second before it ends.
+	cmd.Env = []string{asProgram + "=1", "GORACE=atexit_sleep_ms=0", "PATH=" + os.Getenv("PATH"), "HOME=" + os.Getenv("HOME")}
 	if bin := os.Getenv(localpg.EnvBin); bin != "" {
 		cmd.Env = append(cmd.Env, localpg.EnvBin+"="+bin)
 	}
