@@ -1,7 +1,7 @@
 // The night between: what the day changed, the list against the numbers, places that are open.
 
 import type { MarkBody, Match, Observation, TeamEstimate } from '$lib/api';
-import { compareTeams, counted, day, inWords, knownTime, listed } from '$lib/figures';
+import { capital, compareTeams, counted, day, inWords, knownTime, listed } from '$lib/figures';
 import { better, type Together } from '$lib/state/lists';
 import { isPlayed, lastPlays } from '$lib/state/matches';
 
@@ -139,8 +139,6 @@ export function undecidedSentence(open: readonly Undecided[], neighbours: number
   if (neighbours <= 0) return 'There is nothing to compare on this list yet.';
   if (open.length === 0) return 'Every robot on the list is likely better than the one below it.';
   const against = open.filter((u) => u.wrong > 0.5).length;
-  const start = `${upper(inWords(open.length))} of ${neighbours} neighbours could as well stand the other way round`;
+  const start = `${capital(inWords(open.length))} of ${neighbours} neighbours could as well stand the other way round`;
   return against === 0 ? `${start}.` : `${start}; in ${inWords(against)} the numbers say so.`;
 }
-
-const upper = (text: string) => text.replace(/^./, (c) => c.toUpperCase());

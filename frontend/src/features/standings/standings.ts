@@ -1,7 +1,7 @@
 // Standings to come in words and rows.
 
 import type { Ending, Goal, GoalNode, Happening, Hardness, Matter, Ranked, Standings } from '$lib/api';
-import { fixed, halfWidth, inWords, listed, ordinal, percent } from '$lib/figures';
+import { capital, fixed, halfWidth, inWords, listed, ordinal, percent } from '$lib/figures';
 import { nameOf, type Game } from '$lib/game/types';
 
 /** A chance as people say it of weekends: "in 41 of 100 weekends". */
@@ -163,7 +163,7 @@ export function matterSentence(m: Matter, game: Game | undefined): string {
   const verb = m.given > m.otherwise ? 'lifts' : 'lowers';
   const numbers =
     from === to ? 'moves us by less than a hundredth' : `${verb} us from ${bare(from)} to ${to}`;
-  return `${upper(subject(m, game))} ${numbers}.`;
+  return `${capital(subject(m, game))} ${numbers}.`;
 }
 
 /** The happening as the subject of a sentence: "a win of ours", "Full load for blue". */
@@ -176,8 +176,6 @@ function subject(h: Happening, game: Game | undefined): string {
 }
 
 const bare = (text: string | undefined) => (text ?? '').replace(/\u00a0%$/, '');
-const upper = (text: string) => text.replace(/^./, (c) => c.toUpperCase());
-
 function spreadOf(m: Matter): string {
   const half = Math.round(halfWidth[80] * m.se * 100);
   return half < 2 ? '' : `± ${half} points`;

@@ -1,7 +1,7 @@
 // What Today says: the state in one sentence, our next match, what is missing.
 
-import type { Forecast, Match, Observation, TeamEstimate } from '$lib/api';
-import { compareMatches, counted, inWords, listed, parseMatch } from '$lib/figures';
+import type { Forecast, Match, Observation, Suspect, TeamEstimate } from '$lib/api';
+import { capital, compareMatches, counted, inWords, listed, parseMatch } from '$lib/figures';
 import { isPlayed, lastPlays, sideOf } from '$lib/state/matches';
 
 export interface State {
@@ -45,7 +45,8 @@ export function missingOf(
   s: State,
   estimates: readonly TeamEstimate[] | undefined,
   disagreeing: readonly { match?: string }[],
-  teams: readonly string[]
+  teams: readonly string[],
+  suspects: readonly Pick<Suspect, 'kind' | 'match'>[] = []
 ): Missing[] {
   const out: Missing[] = [];
   const matches = lastPlays(s.matches);
@@ -72,6 +73,20 @@ export function missingOf(
     });
   }
 
+  // What nobody watched, and which records disagree, stands here by itself.
+  const doubts = suspects.filter((x) => x.kind !== 'missing' && x.kind !== 'disagree');
+  if (doubts.length > 0) {
+    const at = few([...new Set(doubts.map((x) => x.match))].sort(compareMatches));
+    out.push({
+      id: 'doubts',
+      text:
+        doubts.length === 1
+          ? `One doubt about what was recorded, in ${at}.`
+          : `${capital(inWords(doubts.length))} doubts about what was recorded, in ${at}.`,
+      to: '/truth'
+    });
+  }
+
   const last = matches.findLastIndex(isPlayed);
   // Of practice matches nobody publishes results.
   const skipped = matches
@@ -81,10 +96,7 @@ export function missingOf(
     const ids = skipped.map((m) => m.match);
     out.push({
       id: 'results',
-      text: `${ids.length === 1 ? 'The result' : `${inWords(ids.length)} results`} of ${few(ids)} ${ids.length === 1 ? 'is' : 'are'} missing.`.replace(
-        /^./,
-        (c) => c.toUpperCase()
-      ),
+      text: `${ids.length === 1 ? 'The result' : `${capital(inWords(ids.length))} results`} of ${few(ids)} ${ids.length === 1 ? 'is' : 'are'} missing.`,
       to: `/matches/${ids[0]}#result`
     });
   }

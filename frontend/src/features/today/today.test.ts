@@ -46,6 +46,21 @@ describe('the sentence', () => {
   });
 });
 
+describe('records in doubt', () => {
+  it.each([
+    [[], []],
+    [[{ kind: 'missing', match: 'Q1' } as const], []],
+    [[{ kind: 'stuck', match: 'Q1' } as const], ['One doubt about what was recorded, in Q1.']],
+    [
+      [{ kind: 'swap', match: 'Q2' } as const, { kind: 'stuck', match: 'Q1' } as const],
+      ['Two doubts about what was recorded, in Q1 and Q2.']
+    ]
+  ])('%j', (suspects, want) => {
+    const whole = state([match('Q1', [1, 2])], seen('Q1', ...all));
+    expect(missingOf(whole, [], [], all, suspects).map((m) => m.text)).toEqual(want);
+  });
+});
+
 describe('our next match', () => {
   it('is after the last that was played, even if an earlier result is missing', () => {
     const s = state([match('Q1'), match('Q2', [1, 2]), match('Q3')]);

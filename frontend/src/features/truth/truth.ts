@@ -1,15 +1,13 @@
 // What stands on the truth desk, in words, and what mending it changes.
 
 import type { Observation, Suspect, Truth } from '$lib/api';
-import { compareTeams, fixed, inWords, listed, signed } from '$lib/figures';
+import { capital, compareTeams, fixed, inWords, listed, signed } from '$lib/figures';
 import { distinctName } from '$lib/game/names';
 import type { Game } from '$lib/game/types';
 import type { Change, StoredRecord } from '$lib/offline';
 import type { Entered } from '$lib/state/event.svelte';
 
 export type Seen = Entered<'observation'>;
-
-const capital = (text: string): string => text.replace(/^./, (c) => c.toUpperCase());
 
 /** The answer to "whom can we pick from?", in one line. */
 export function firstLine(safe: Truth['safe']): string {

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { chanceSentence, likelihood, ourChanceSentence } from './chance';
 import { csvCell, csvText } from './csv';
 import { compareMatches, matchName, parseMatch } from './match-id';
-import { counted, fixed, inWords, listed, ordinal, percent, signed, unknown } from './number';
+import { capital, counted, fixed, inWords, listed, ordinal, percent, signed, unknown } from './number';
 import { halfWidth, interval, normalCdf, plusMinus, scaleOf, sharedScale } from './spread';
 import { compareTeams, isTeam } from './team';
 import { ago, clock, knownTime, weekday } from './time';
@@ -82,6 +82,7 @@ describe('numbers', () => {
     expect(counted(1, 'record')).toBe('1 record');
     expect(counted(0, 'match', 'matches')).toBe('0 matches');
     expect(inWords(5)).toBe('five');
+    expect(capital(inWords(5))).toBe('Five');
     expect(inWords(24)).toBe('24');
     expect(listed(['a', 'b', 'c'])).toBe('a, b and c');
     expect(listed([])).toBe('');

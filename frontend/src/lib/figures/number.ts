@@ -35,6 +35,9 @@ export function counted(n: number, one: string, many = `${one}s`): string {
 
 const small = ['none', 'one', 'two', 'three', 'four', 'five', 'six', 'seven', 'eight', 'nine'];
 
+/** The first letter large, as at the start of a sentence. */
+export const capital = (text: string): string => text.replace(/^./, (c) => c.toUpperCase());
+
 /** Numbers below ten as words, for sentences. */
 export function inWords(n: number): string {
   return (Number.isInteger(n) ? small[n] : undefined) ?? String(n);
