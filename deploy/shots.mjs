@@ -41,7 +41,7 @@ const tablet = {
 const phone = { viewport: { width: 390, height: 844 }, deviceScaleFactor: 1, hasTouch: true, isMobile: true };
 
 const browser = await chromium.launch({
-  executablePath: process.env.SEXTANT_CHROMIUM ?? '/usr/bin/chromium',
+  executablePath: process.env.SEXTANT_CHROMIUM ?? '/usr/bin/chromium-headless-shell',
   args: [
     '--no-sandbox',
     '--disable-gpu',

@@ -13,9 +13,10 @@ export default defineConfig({
   reporter: 'list',
   use: {
     browserName: 'chromium',
-    trace: 'retain-on-failure',
+    // Pictures of every step would be most of a test's time.
+    trace: { mode: 'retain-on-failure', screenshots: false, snapshots: true },
     launchOptions: {
-      executablePath: process.env.SEXTANT_CHROMIUM ?? '/usr/bin/chromium',
+      executablePath: process.env.SEXTANT_CHROMIUM ?? '/usr/bin/chromium-headless-shell',
       args: [
         '--no-sandbox',
         '--disable-gpu',

@@ -1,6 +1,6 @@
 /** Every screen that this file names, in light and dark, has no serious fault that axe-core finds (WCAG 2.2 A and AA). */
 import { check } from './axe';
-import { joinEvent, makeCode, makeEvent, tablet, test } from './fixtures';
+import { joinEvent, makeCodeByHand, makeEvent, tablet, test } from './fixtures';
 
 test('doors', async ({ device }) => {
   const page = await device({ viewport: { width: 390, height: 844 } });
@@ -40,7 +40,7 @@ test('events and set-up', async ({ lead }) => {
 test('the scout’s screens', async ({ lead, device }) => {
   const path = await makeEvent(lead, 'Seen by scouts');
   const scout = await device(tablet);
-  await joinEvent(scout, await makeCode(lead, path), 'cy');
+  await joinEvent(scout, await makeCodeByHand(lead, path), 'cy');
   await check(lead, 'the new code');
   await scout.getByRole('link', { name: /77 / }).first().waitFor();
   await check(scout, 'pick');

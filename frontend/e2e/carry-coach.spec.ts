@@ -2,6 +2,7 @@
 import { check } from './axe';
 import { browserWith, codesOf, film } from './fake-camera';
 import {
+  apiOf,
   expect,
   importTable,
   joinEvent,
@@ -45,7 +46,7 @@ test('a coach’s phone takes in lists, schedule and briefs from the lead’s sc
   await lead.getByLabel('What was agreed').fill('We cross first');
   await lead.getByRole('button', { name: 'Agree', exact: true }).click();
   await expect(lead.getByText('We cross first')).toBeVisible();
-  const brief = await lead.request.get(`/api${path.replace('/e/', '/events/')}/brief/Q9`);
+  const brief = await lead.request.get(`${apiOf(path)}/brief/Q9`);
   const { why } = ((await brief.json()) as { plan: { why: string } }).plan;
   const later = testdata('events/millrace/matches.csv').replaceAll('T10:39:00', 'T10:55:00');
   await importTable(lead, `${path}/set-up?part=schedule`, 'Schedule', later.trim().split('\n'));

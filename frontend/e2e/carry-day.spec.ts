@@ -7,7 +7,9 @@ import { rmSync } from 'node:fs';
 import type { Browser, Page } from '@playwright/test';
 import { browserWith, codeOf, codesOf, film } from './fake-camera';
 import {
+  apiOf,
   ask,
+  bareEvent,
   expect,
   importTable,
   joinEvent,
@@ -16,10 +18,11 @@ import {
   ready,
   signIn,
   tablet,
+  takeTable,
   test as base
 } from './fixtures';
 import { allSent, asText, feedOf, record, textOf, waitingOn } from './recorder';
-import { bareEvent, takeTable, teamList } from './scout-event';
+import { teamList } from './scout-event';
 
 const NAMES = ['ann', 'bo', 'cy', 'di', 'ed', 'flo'];
 const teamsOf = (n: number): string[] => Array.from({ length: n }, (_, i) => String(40101 + i));
@@ -115,7 +118,7 @@ test('twelve matches of six scouts come home on three ways, each record once', a
   server
 }) => {
   test.slow(); // eight devices on one machine
-  const path = await bareEvent(lead, 'Twelve matches', 'slackwater.json');
+  const path = await bareEvent(lead, { name: 'Twelve matches', game: 'slackwater.json' });
   const teams = teamsOf(12);
   await takeTable(lead, path, 'teams', teamList(teams));
   const plan = lineUps(teams, 12);
@@ -221,9 +224,9 @@ test('twelve matches of six scouts come home on three ways, each record once', a
   // Each record is there once, to the byte, and its author is who tapped it; ed never met a network.
   const arrived = async () => asText(await feedOf(lead, path));
   expect(await arrived()).toEqual(asText(made));
-  const answer = JSON.parse(
-    await textOf(lead, `/api${path.replace('/e/', '/events/')}/records?kind=observation`)
-  ) as { records: { record_id: string; conflict: boolean; body: { scout: string } }[] };
+  const answer = JSON.parse(await textOf(lead, `${apiOf(path)}/records?kind=observation`)) as {
+    records: { record_id: string; conflict: boolean; body: { scout: string } }[];
+  };
   expect(answer.records).toHaveLength(72);
   expect(answer.records.filter((r) => r.conflict)).toEqual([]);
   const perScout = NAMES.map((name) => answer.records.filter((r) => r.body.scout === name).length);
@@ -241,7 +244,7 @@ test('a hall without any radio: schedule and rota reach six tablets by codes', a
 }) => {
   test.slow(); // as above
   // The day before, with a network: the game is known, the schedule is not.
-  const path = await bareEvent(lead, 'No radio', 'slackwater.json');
+  const path = await bareEvent(lead, { name: 'No radio', game: 'slackwater.json' });
   const code = await makeCode(lead, path);
   const tablets = await tabletsOf(hall.browser, server.url, code);
   await everyone(tablets, (page) =>

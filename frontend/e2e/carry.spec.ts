@@ -1,12 +1,24 @@
 /** Without any network between tablet and lead: records home by codes, a plan out by codes and by a file. */
 import { check } from './axe';
 import { browserWith, codesOf, film, textOf } from './fake-camera';
-import { ask, expect, joinEvent, laptop, makeCode, makeEvent, ready, signIn, tablet, test } from './fixtures';
+import {
+  apiOf,
+  ask,
+  expect,
+  joinEvent,
+  laptop,
+  makeCode,
+  makeEvent,
+  ready,
+  signIn,
+  tablet,
+  test
+} from './fixtures';
 
 test('records come home by codes, a question goes out by codes', async ({ lead, device, server }, info) => {
   test.slow(); // three devices and five looks by axe
   const path = await makeEvent(lead, 'Without a network');
-  const events = `/api${path.replace('/e/', '/events/')}`;
+  const events = apiOf(path);
   const scout = await device(tablet);
   await joinEvent(scout, await makeCode(lead, path), 'ann');
   await ready(scout);

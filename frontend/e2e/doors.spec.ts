@@ -1,9 +1,9 @@
 /** Ways in, and what stands in the way. */
-import { expect, joinEvent, makeCode, makeEvent, tablet, test } from './fixtures';
+import { apiOf, expect, joinEvent, makeCodeByHand, makeEvent, tablet, test } from './fixtures';
 
 test('a link lets in, and its code leaves the address bar at once', async ({ lead, device }) => {
   const path = await makeEvent(lead, 'By link');
-  const code = await makeCode(lead, path);
+  const code = await makeCodeByHand(lead, path);
   const scout = await device(tablet);
   await scout.goto(`/join#${code}`);
   await expect(scout.getByLabel('Code from your lead')).toHaveValue(code);
@@ -13,7 +13,7 @@ test('a link lets in, and its code leaves the address bar at once', async ({ lea
   await scout.waitForURL('**/watch');
   // A scout is nowhere near the lead's screens.
   await expect(scout.getByRole('navigation', { name: 'Screens' })).toHaveCount(0);
-  expect((await scout.request.get(`/api${path.replace('/e/', '/events/')}/estimates`)).status()).toBe(403);
+  expect((await scout.request.get(`${apiOf(path)}/estimates`)).status()).toBe(403);
 
   // The nickname belongs to that tablet now; the tablet itself takes it up again.
   const other = await device(tablet);

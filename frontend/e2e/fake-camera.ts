@@ -96,6 +96,8 @@ export function browserWith(
 ): Promise<Browser> {
   return chromium.launch({
     ...like,
+    // A shell without windows has nobody to ask.
+    ...(asks && { executablePath: '/usr/bin/chromium' }),
     args: [
       ...(like.args ?? []),
       '--use-fake-device-for-media-stream',

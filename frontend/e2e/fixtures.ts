@@ -125,7 +125,9 @@ export const test = base.extend<
       server.hasAccount = true;
     } else {
       // The link works once: later tests of this worker sign in.
-      await signIn(page);
+      const answer = await page.request.post('/api/session', { data: { name: 'lead', password } });
+      expect(answer.status(), await answer.text()).toBe(201);
+      await page.goto('/events');
     }
     await page.waitForURL(inside);
     await use(page);
@@ -148,8 +150,48 @@ function newContext(browser: Browser, server: Server, options: object): Promise<
   return browser.newContext({ baseURL: server.url, ...options });
 }
 
-/** Makes an event from files that are not the demo's; the lead ends on its set-up. Returns its path. */
+/** An event's part of the API. */
+export const apiOf = (path: string): string => `/api${path.replace('/e/', '/events/')}`;
+
+interface NewEvent {
+  name: string;
+  /** A file of testdata/games. */
+  game: string;
+  our_team?: string;
+}
+
+/** Makes an event over the API, without teams and matches, and returns its path. */
+export async function bareEvent(lead: Page, { game, ...rest }: NewEvent): Promise<string> {
+  const data = { zone: 'Europe/Berlin', game: JSON.parse(testdata(`games/${game}`)) as object, ...rest };
+  const made = await lead.request.post('/api/events', { data });
+  expect(made.status(), await made.text()).toBe(201);
+  return `/e/${((await made.json()) as { event_id: string }).event_id}`;
+}
+
+/** Takes a table over, over the API: a file's text, or lines of CSV. */
+export async function takeTable(
+  lead: Page,
+  path: string,
+  table: string,
+  csv: string | string[]
+): Promise<void> {
+  const answer = await lead.request.post(`${apiOf(path)}/import?table=${table}`, {
+    headers: { 'content-type': 'text/csv' },
+    data: typeof csv === 'string' ? csv : [...csv, ''].join('\n')
+  });
+  expect(answer.ok(), await answer.text()).toBe(true);
+}
+
+/** Makes an event from files that are not the demo's, over the API. Returns its path. */
 export async function makeEvent(lead: Page, name: string): Promise<string> {
+  const path = await bareEvent(lead, { name, game: 'millrace.json', our_team: '905' });
+  await takeTable(lead, path, 'teams', testdata('events/millrace/teams.csv'));
+  await takeTable(lead, path, 'matches', testdata('events/millrace/matches.csv'));
+  return path;
+}
+
+/** Makes the same event as a lead does; who does so ends on its set-up. */
+export async function makeEventByHand(lead: Page, name: string): Promise<string> {
   await lead.goto('/events/new');
   await lead.getByLabel('Name', { exact: true }).fill(name);
   await lead.getByLabel('Time zone of the venue').fill('Europe/Berlin');
@@ -182,8 +224,19 @@ export async function importTable(
   await expect(lead.getByText(/^Taken over: /)).toBeVisible();
 }
 
-/** Makes a join code and returns it. */
+/** Makes a join code over the API and returns it. */
 export async function makeCode(lead: Page, path: string, role: 'scout' | 'coach' = 'scout'): Promise<string> {
+  const made = await lead.request.post(`${apiOf(path)}/codes`, { data: { role, hours: 12 } });
+  expect(made.status(), await made.text()).toBe(201);
+  return ((await made.json()) as { code: string }).code;
+}
+
+/** Makes a join code as a lead does. */
+export async function makeCodeByHand(
+  lead: Page,
+  path: string,
+  role: 'scout' | 'coach' = 'scout'
+): Promise<string> {
   await lead.goto(`${path}/set-up?part=codes`);
   await lead.getByRole('combobox', { name: 'For', exact: true }).selectOption(role);
   await lead.getByRole('button', { name: 'Make a code' }).click();
@@ -203,7 +256,7 @@ export async function ask(lead: Page, path: string, text: string, team: string):
     made_at: new Date().toISOString(),
     body: { text, team, asked_of: 'scouts' }
   };
-  const answer = await lead.request.post(`/api${path.replace('/e/', '/events/')}/sync`, {
+  const answer = await lead.request.post(`${apiOf(path)}/sync`, {
     data: { protocol: 1, device: 'test', items: [item] }
   });
   expect(await answer.json()).toMatchObject({ items: [{ outcome: 'stored' }] });

@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Page } from '@playwright/test';
 import type { Server } from './fixtures';
-import { makeCode, makeEvent, ready, tablet } from './fixtures';
+import { makeCodeByHand, makeEventByHand, ready, tablet } from './fixtures';
 import { expect, install, setUp, test } from './hall';
 import type { Revision } from '../src/lib/api';
 import { allSent, asText, feedOf, record, takeUp, textOf } from './recorder';
@@ -35,8 +35,8 @@ test('six tablets, two days, one update', async ({ hall, home, open }) => {
   await before.close();
   const browser = await open();
   const lead = await setUp(browser, hall);
-  const path = await makeEvent(lead, 'Two days');
-  const code = await makeCode(lead, path);
+  const path = await makeEventByHand(lead, 'Two days');
+  const code = await makeCodeByHand(lead, path);
 
   // Half of them type the code, half open the link of the square.
   const scouts: Page[] = [];

@@ -1,5 +1,5 @@
 /** A tablet in a hall: it learns to trust the laptop, and works when the laptop is gone. */
-import { joinEvent, makeCode, makeEvent, ready, tablet } from './fixtures';
+import { joinEvent, makeCodeByHand, makeEventByHand, ready, tablet } from './fixtures';
 import { expect, install, name, refusal, setUp, test } from './hall';
 
 test('a tablet that trusts the laptop works without it', async ({ hall, home, open }) => {
@@ -11,8 +11,8 @@ test('a tablet that trusts the laptop works without it', async ({ hall, home, op
 
   const browser = await open();
   const lead = await setUp(browser, hall);
-  const path = await makeEvent(lead, 'Hall Trial');
-  const code = await makeCode(lead, path);
+  const path = await makeEventByHand(lead, 'Hall Trial');
+  const code = await makeCodeByHand(lead, path);
   const trust = lead.getByRole('region', { name: 'Before a tablet joins' });
   await expect(trust).toContainText(/http:\/\/hall\.test:\d+/);
   await expect(trust).toContainText(/([0-9A-F]{2}:){31}[0-9A-F]{2}/);

@@ -1,6 +1,6 @@
 /** The app on a tablet's home screen: it can be installed, is joined by a typed code, and several windows of it share one stream. */
 import { expect, install, setUp, test } from './hall';
-import { makeCode, makeEvent, ready, tablet } from './fixtures';
+import { makeCodeByHand, makeEventByHand, ready, tablet } from './fixtures';
 
 test('the app can be installed, joined by a typed code, and opened several times', async ({
   hall,
@@ -12,8 +12,8 @@ test('the app can be installed, joined by a typed code, and opened several times
   await before.close();
   const browser = await open();
   const lead = await setUp(browser, hall);
-  const path = await makeEvent(lead, 'Installed');
-  const code = await makeCode(lead, path);
+  const path = await makeEventByHand(lead, 'Installed');
+  const code = await makeCodeByHand(lead, path);
 
   const context = await browser.newContext({ ...tablet, baseURL: hall.url });
   const app = await context.newPage();

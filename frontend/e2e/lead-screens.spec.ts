@@ -1,5 +1,6 @@
 import type { Page } from '@playwright/test';
 import {
+  apiOf,
   expect,
   exportList,
   joinEvent,
@@ -110,7 +111,7 @@ test('a result is corrected, played again and taken back', async ({ lead }) => {
   let matches: Played[] = [];
   await expect
     .poll(async () => {
-      const answer = await lead.request.get(`/api${path.replace('/e/', '/events/')}/matches`);
+      const answer = await lead.request.get(`${apiOf(path)}/matches`);
       matches = ((await answer.json()) as { matches: Played[] }).matches;
       return matches.filter((m) => m.match === 'Q2').map((m) => [m.play, m.red.result?.score]);
     })

@@ -1,7 +1,7 @@
 /** A tablet is lost, shut out in two taps, and found again: nothing that was recorded on it is lost, or stored twice. */
 import { readFileSync } from 'node:fs';
 import { check } from './axe';
-import { expect, makeCode, makeEvent, ready, tablet, test } from './fixtures';
+import { apiOf, expect, makeCode, makeEvent, ready, tablet, test } from './fixtures';
 
 test('a lost tablet', async ({ lead, device }) => {
   const path = await makeEvent(lead, 'Lost and found');
@@ -40,7 +40,7 @@ test('a lost tablet', async ({ lead, device }) => {
   await scout.getByRole('button', { name: 'Save what is unsent as a file' }).tap();
   const file = readFileSync(await (await saving).path(), 'utf8');
 
-  const events = `/api${path.replace('/e/', '/events/')}`;
+  const events = apiOf(path);
   const observations = async () => {
     const answer = await lead.request.get(`${events}/records?kind=observation`);
     return ((await answer.json()) as { records: { record_id: string; conflict: boolean; body: unknown }[] })

@@ -5,8 +5,8 @@ import {
   exportList,
   joinEvent,
   listed,
-  makeCode,
-  makeEvent,
+  makeCodeByHand,
+  makeEventByHand,
   makeList,
   points,
   ready,
@@ -41,8 +41,8 @@ test('records made without a network move the lead’s numbers, and a list becom
   lead,
   device
 }) => {
-  const path = await makeEvent(lead, 'Whole Weekend');
-  const code = await makeCode(lead, path);
+  const path = await makeEventByHand(lead, 'Whole Weekend');
+  const code = await makeCodeByHand(lead, path);
 
   // The lead has two pages open from now on. Q9 is coming, and 41 is red in it.
   const robots = await lead.context().newPage();

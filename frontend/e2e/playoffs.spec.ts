@@ -1,13 +1,13 @@
 import type { Page } from '@playwright/test';
 import { v7 } from 'uuid';
 import { check } from './axe';
-import { expect, test, testdata } from './fixtures';
+import { apiOf, bareEvent, expect, takeTable, test } from './fixtures';
 
 /** 36 invented teams: eight alliances of four and four who may come in as a backup robot. */
 const numbers = Array.from({ length: 36 }, (_, i) => String(40201 + i));
 
 /** Matches in which the lower number is always the stronger robot; everybody plays six. */
-function schedule(): string {
+function schedule(): string[] {
   const lines = ['match,starts_at,alliance,teams,score'];
   let n = 0;
   for (let round = 0; round < 6; round++) {
@@ -25,7 +25,7 @@ function schedule(): string {
       }
     }
   }
-  return lines.join('\n') + '\n';
+  return lines;
 }
 
 interface Api {
@@ -34,8 +34,8 @@ interface Api {
 }
 
 /** The event's API, as the signed-in lead. */
-function apiOf(lead: Page, path: string): Api {
-  const base = `/api${path.replace('/e/', '/events/')}`;
+function speaking(lead: Page, path: string): Api {
+  const base = apiOf(path);
   return {
     get: async <T>(at: string) => (await (await lead.request.get(base + at)).json()) as T,
     send: async (method, at, data, type = 'application/json') => {
@@ -56,26 +56,14 @@ interface Side {
 
 test('thirteen matches and a final of three to the champion', async ({ lead }) => {
   test.setTimeout(180_000);
-  await lead.goto('/events/new');
-  await lead.getByLabel('Name', { exact: true }).fill('Playoff Trial');
-  await lead.getByLabel('Time zone of the venue').fill('Europe/Berlin');
-  await lead.getByLabel('Our team').fill('40201');
-  await lead.getByLabel('Game file, as text').fill(testdata('games/slackwater.json'));
-  await lead.getByRole('button', { name: 'Make the event' }).click();
-  await lead.waitForURL('**/set-up');
-  const path = new URL(lead.url()).pathname.replace('/set-up', '');
-  const api = apiOf(lead, path);
+  const path = await bareEvent(lead, { name: 'Playoff Trial', game: 'slackwater.json', our_team: '40201' });
+  const api = speaking(lead, path);
   await lead.goto(`${path}/playoffs`);
   await expect(lead.getByText(/^No alliances yet\./)).toBeVisible();
 
   await api.send('patch', '', { overrides: { selection: { alliances: 8, picks: 3, order: 'serpentine' } } });
-  await api.send(
-    'put',
-    '/teams',
-    `team,name\n${numbers.map((t) => `${t},Invented ${t}`).join('\n')}\n`,
-    'text/csv'
-  );
-  await api.send('put', '/matches', schedule(), 'text/csv');
+  await takeTable(lead, path, 'teams', ['team,name', ...numbers.map((t) => `${t},Invented ${t}`)]);
+  await takeTable(lead, path, 'matches', schedule());
   await expect
     .poll(async () => {
       const { current, fit } = await api.get<{ current: boolean; fit: { matches: number } }>('/estimates');
@@ -83,7 +71,7 @@ test('thirteen matches and a final of three to the champion', async ({ lead }) =
     })
     .toBe(36);
   // Everybody takes the first who is free, so alliance 1 are the places 1, 9, 24 and 25.
-  const asked = await lead.request.post(`/api${path.replace('/e/', '/events/')}/selection`, {
+  const asked = await lead.request.post(`${apiOf(path)}/selection`, {
     data: { runs: 1 }
   });
   const { ranking } = (JSON.parse((await asked.text()).split('\n')[0]!) as { board: { ranking: string[] } })

@@ -3,6 +3,7 @@ import { expect, type Page } from '@playwright/test';
 import { resolve } from 'node:path';
 import { build, type Rolldown } from 'vite';
 import type { Revision } from '../src/lib/api';
+import { apiOf } from './fixtures';
 
 let code: Promise<string> | undefined;
 
@@ -113,7 +114,7 @@ export const textOf = (page: Page, url: string): Promise<string> =>
 export async function feedOf(lead: Page, path: string): Promise<Revision[]> {
   const out: Revision[] = [];
   for (let after = 0; ;) {
-    const text = await textOf(lead, `/api${path.replace('/e/', '/events/')}/sync?after=${after}`);
+    const text = await textOf(lead, `${apiOf(path)}/sync?after=${after}`);
     const page = JSON.parse(text) as { items: { revision?: Revision }[]; next: number };
     if (page.items.length === 0) return out;
     for (const { revision: r } of page.items) if (r?.kind === 'observation') out.push(r);

@@ -1,4 +1,4 @@
-import { expect, joinEvent, makeCode, makeEvent, ready, tablet, test } from './fixtures';
+import { apiOf, expect, joinEvent, makeCode, makeEvent, ready, tablet, test } from './fixtures';
 
 test('from the first start to records made without a network', async ({ lead, device }) => {
   const path = await makeEvent(lead, 'Mill Trial');
@@ -60,7 +60,7 @@ test('from the first start to records made without a network', async ({ lead, de
   await expect(scout.getByRole('row', { name: /Q2.*77.*stored/ })).toBeVisible();
 
   // What the server has is what was tapped.
-  const answer = await lead.request.get(`/api${path.replace('/e/', '/events/')}/records?kind=observation`);
+  const answer = await lead.request.get(`${apiOf(path)}/records?kind=observation`);
   const { records } = (await answer.json()) as { records: { body: Record<string, unknown> }[] };
   expect(
     records.map((r) => r.body).toSorted((a, b) => String(b.match).localeCompare(String(a.match)))
@@ -90,7 +90,7 @@ test('a scout corrects a record, and the lead sees both versions', async ({ lead
   await scout.getByRole('button', { name: 'Save the correction' }).tap();
   await expect(scout.getByRole('row', { name: /W1.*77.*stored, corrected/ })).toBeVisible();
 
-  const events = `/api${path.replace('/e/', '/events/')}`;
+  const events = apiOf(path);
   const { records } = (await (await lead.request.get(`${events}/records?kind=observation`)).json()) as {
     records: { record_id: string; body: unknown }[];
   };

@@ -1,12 +1,12 @@
 import type { Page } from '@playwright/test';
 import { check } from './axe';
-import { expect, joinEvent, laptop, makeCode, ready, test, testdata } from './fixtures';
+import { apiOf, bareEvent, expect, joinEvent, laptop, makeCode, ready, takeTable, test } from './fixtures';
 
 const numbers = Array.from({ length: 30 }, (_, i) => String(40201 + i));
 const our = '40203';
 
 /** Matches in which the lower number is always the stronger robot; everybody plays six. */
-function schedule(): string {
+function schedule(): string[] {
   const lines = ['match,starts_at,alliance,teams,score'];
   let n = 0;
   for (let round = 0; round < 6; round++) {
@@ -24,30 +24,14 @@ function schedule(): string {
       }
     }
   }
-  return lines.join('\n') + '\n';
+  return lines;
 }
 
 /** An event of 30 invented teams, all matches played. Returns its path. */
 async function makeEvent(lead: Page, name: string): Promise<string> {
-  await lead.goto('/events/new');
-  await lead.getByLabel('Name', { exact: true }).fill(name);
-  await lead.getByLabel('Time zone of the venue').fill('Europe/Berlin');
-  await lead.getByLabel('Our team').fill(our);
-  await lead.getByLabel('Game file, as text').fill(testdata('games/slackwater.json'));
-  await lead.getByRole('button', { name: 'Make the event' }).click();
-  await lead.waitForURL('**/set-up');
-  const path = new URL(lead.url()).pathname.replace('/set-up', '');
-  const tables = [
-    ['teams', 'Team list', `team,name\n${numbers.map((t) => `${t},Invented ${t}`).join('\n')}\n`],
-    ['schedule', 'Schedule', schedule()]
-  ] as const;
-  for (const [part, label, text] of tables) {
-    await lead.goto(`${path}/set-up?part=${part}`);
-    const file = { name: `${part}.csv`, mimeType: 'text/csv', buffer: Buffer.from(text) };
-    await lead.getByRole('group', { name: label }).locator('input[type=file]').setInputFiles(file);
-    await lead.getByRole('button', { name: 'Take it over' }).click();
-    await expect(lead.getByText(/^Taken over: /)).toBeVisible();
-  }
+  const path = await bareEvent(lead, { name, game: 'slackwater.json', our_team: our });
+  await takeTable(lead, path, 'teams', ['team,name', ...numbers.map((t) => `${t},Invented ${t}`)]);
+  await takeTable(lead, path, 'matches', schedule());
   return path;
 }
 
@@ -171,7 +155,7 @@ test('a whole selection on two devices, one without a network for half of it', a
   expect(await board(second)).toEqual(end);
 
   // The server says the same: its playoff is of these alliances.
-  const answer = await lead.request.get(`/api${path.replace('/e/', '/events/')}/bracket`);
+  const answer = await lead.request.get(`${apiOf(path)}/bracket`);
   const { alliances } = (await answer.json()) as { alliances: { alliance: number; win: number }[] };
   expect(alliances).toHaveLength(8);
 
@@ -231,7 +215,7 @@ test('a rehearsal, what we heard, the number to hold up, the sheet; and the coac
   await expect(
     lead.getByText(/^Called 40220, [\d.]+ %; recommended 40\d+, [\d.]+ %; difference/)
   ).toBeVisible();
-  const feed = await lead.request.get(`/api${path.replace('/e/', '/events/')}/sync?after=0&limit=500`);
+  const feed = await lead.request.get(`${apiOf(path)}/sync?after=0&limit=500`);
   expect(await feed.text()).not.toContain('"selection"');
 
   // Held up: as wide as the screen.
@@ -257,7 +241,7 @@ test('a rehearsal, what we heard, the number to hold up, the sheet; and the coac
 
   // A move, for the coach to see, and the time for a call, which runs from it.
   await lead.emulateMedia({ media: 'screen' });
-  const changed = await lead.request.patch(`/api${path.replace('/e/', '/events/')}`, {
+  const changed = await lead.request.patch(apiOf(path), {
     data: { overrides: { selection: { alliances: 8, picks: 2, order: 'serpentine', seconds: 45 } } },
     headers: { Origin: new URL(lead.url()).origin }
   });

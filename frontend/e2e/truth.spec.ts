@@ -5,7 +5,7 @@ import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { check } from './axe';
-import { expect, joinEvent, makeCode, tablet, test } from './fixtures';
+import { apiOf, expect, joinEvent, makeCode, tablet, test } from './fixtures';
 
 type Row = Record<string, string>;
 const COUNTS = ['auto_deck', 'deck', 'hold', 'pennant'];
@@ -74,7 +74,7 @@ async function eventOf(
 }
 
 async function estimates(lead: Page, path: string): Promise<Record<string, number>> {
-  const answer = await lead.request.get(`/api${path.replace('/e/', '/events/')}/estimates`);
+  const answer = await lead.request.get(`${apiOf(path)}/estimates`);
   const { teams } = (await answer.json()) as { teams: { team: string; points: number }[] };
   return Object.fromEntries(teams.map((t) => [t.team, t.points]));
 }
@@ -252,7 +252,7 @@ test('a robot that scores no more is asked about at the pits, and one tap marks 
   await expect(line).toHaveCount(0);
   await expect
     .poll(async () => {
-      const answer = await lead.request.get(`/api${path.replace('/e/', '/events/')}/truth`);
+      const answer = await lead.request.get(`${apiOf(path)}/truth`);
       const { current, changes } = (await answer.json()) as { current: boolean; changes: { team: string }[] };
       return current && changes.every((c) => c.team !== team);
     })

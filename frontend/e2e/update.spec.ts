@@ -4,9 +4,17 @@ import { once } from 'node:events';
 import type { AddressInfo } from 'node:net';
 import { expect, joinEvent, makeCode, makeEvent, ready, tablet, test } from './fixtures';
 
-/** Stands before the server and, once told, serves another service worker: a new version. */
-async function newerBehind(url: string): Promise<{ proxy: Proxy; url: string; release: () => void }> {
-  let tail = '';
+/**
+ * Stands before the server and, once told, serves another service worker: a new version.
+ * One that is held back never hears that it shall take over.
+ */
+async function newerBehind(
+  url: string,
+  held: boolean
+): Promise<{ proxy: Proxy; url: string; release: () => void }> {
+  const listensNoMore =
+    "self.addEventListener('message', (e) => e.stopImmediatePropagation(), { capture: true });\n";
+  let [head, tail] = ['', ''];
   const proxy = createServer((req, res) => {
     const asked = { ...req.headers };
     delete asked['accept-encoding']; // only what is not compressed can be added to
@@ -16,6 +24,7 @@ async function newerBehind(url: string): Promise<{ proxy: Proxy; url: string; re
       const worker = req.url === '/service-worker.js' && answer.statusCode === 200;
       if (worker) delete headers['content-length'];
       res.writeHead(answer.statusCode ?? 502, headers);
+      if (worker) res.write(head);
       answer.pipe(res, { end: !worker });
       if (worker) answer.on('end', () => res.end(tail));
     });
@@ -25,40 +34,47 @@ async function newerBehind(url: string): Promise<{ proxy: Proxy; url: string; re
   proxy.listen(0, '127.0.0.1');
   await once(proxy, 'listening');
   const { port } = proxy.address() as AddressInfo;
-  return { proxy, url: `http://127.0.0.1:${port}`, release: () => (tail = '\n// the next version') };
+  const release = () => {
+    tail = '\n// the next version';
+    if (held) head = listensNoMore;
+  };
+  return { proxy, url: `http://127.0.0.1:${port}`, release };
 }
 
-test('a new version', async ({ lead, device, server }) => {
-  const path = await makeEvent(lead, 'New version');
-  const code = await makeCode(lead, path);
-  const { proxy, url, release } = await newerBehind(server.url);
-  const scout = await device({ ...tablet, baseURL: url });
-  await joinEvent(scout, code, 'gus');
-  await ready(scout);
-  const offer = scout.getByRole('complementary', { name: 'New version' });
+for (const held of [false, true]) {
+  const title = held ? 'a new version that the browser holds back' : 'a new version';
+  test(title, async ({ lead, device, server }) => {
+    const path = await makeEvent(lead, 'New version');
+    const code = await makeCode(lead, path);
+    const { proxy, url, release } = await newerBehind(server.url, held);
+    const scout = await device({ ...tablet, baseURL: url });
+    await joinEvent(scout, code, 'gus');
+    await ready(scout);
+    const offer = scout.getByRole('complementary', { name: 'New version' });
 
-  release();
-  // While a robot is watched nothing is offered.
-  await scout.getByRole('link', { name: /41 / }).first().tap();
-  await scout.getByRole('button', { name: 'Sluice opened' }).tap();
-  const waiting = () =>
-    scout.evaluate(async () => Boolean((await navigator.serviceWorker.getRegistration())?.waiting));
-  await scout.evaluate(async () => (await navigator.serviceWorker.getRegistration())?.update());
-  await expect.poll(waiting).toBe(true);
-  await expect(offer).toHaveCount(0);
-  await scout.getByRole('button', { name: 'Save' }).tap();
+    release();
+    // While a robot is watched nothing is offered.
+    await scout.getByRole('link', { name: /41 / }).first().tap();
+    await scout.getByRole('button', { name: 'Sluice opened' }).tap();
+    const waiting = () =>
+      scout.evaluate(async () => Boolean((await navigator.serviceWorker.getRegistration())?.waiting));
+    await scout.evaluate(async () => (await navigator.serviceWorker.getRegistration())?.update());
+    await expect.poll(waiting).toBe(true);
+    await expect(offer).toHaveCount(0);
+    await scout.getByRole('button', { name: 'Save' }).tap();
 
-  await expect(offer).toBeVisible();
-  expect(await waiting()).toBe(true);
-  // The page goes on talking to the server: that must not keep the old worker.
-  await scout.evaluate(() => void setInterval(() => void fetch('/api/events'), 20));
-  const loaded = scout.waitForEvent('load');
-  await offer.getByRole('button', { name: 'Use it now' }).tap();
-  await loaded;
-  await expect.poll(waiting).toBe(false);
-  await expect(scout.getByRole('heading', { name: 'Which robot do you watch?' })).toBeVisible();
-  await expect(offer).toHaveCount(0);
-  await expect(scout.getByRole('link', { name: 'My records (1)' })).toBeVisible();
-  proxy.closeAllConnections();
-  proxy.close();
-});
+    await expect(offer).toBeVisible();
+    expect(await waiting()).toBe(true);
+    // The page goes on talking to the server: that must not keep the old worker.
+    await scout.evaluate(() => void setInterval(() => void fetch('/api/events'), 20));
+    const loaded = scout.waitForEvent('load');
+    await offer.getByRole('button', { name: 'Use it now' }).tap();
+    await loaded;
+    await expect.poll(waiting).toBe(false);
+    await expect(scout.getByRole('heading', { name: 'Which robot do you watch?' })).toBeVisible();
+    await expect(offer).toHaveCount(0);
+    await expect(scout.getByRole('link', { name: 'My records (1)' })).toBeVisible();
+    proxy.closeAllConnections();
+    proxy.close();
+  });
+}

@@ -1,3 +1,6 @@
+/** How long a new worker may take to replace the old one (ms). */
+const HELD_BACK = 4000;
+
 /** A new version of the app: it waits until somebody says yes, and never interrupts a form. */
 class Update {
   /** A new version is ready. */
@@ -29,6 +32,21 @@ class Update {
   accept(): void {
     navigator.serviceWorker.addEventListener('controllerchange', () => location.reload(), { once: true });
     this.#waiting?.postMessage('take-over');
+    setTimeout(() => void this.#withoutWorker(), HELD_BACK);
+  }
+
+  /**
+   * A browser may put off the change for minutes while the old worker is busy. Without
+   * any worker the page comes from the server, if that answers now, and brings its own.
+   */
+  async #withoutWorker(): Promise<void> {
+    const there = await fetch('/service-worker.js', { cache: 'no-store' }).then(
+      (answer) => answer.ok,
+      () => false
+    );
+    if (!there) return; // the next start of the app takes the new version
+    await (await navigator.serviceWorker.getRegistration())?.unregister();
+    location.reload();
   }
 }
 
