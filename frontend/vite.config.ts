@@ -14,6 +14,8 @@ export default defineConfig({
   test: {
     include: ['src/**/*.test.ts'],
     environment: 'jsdom',
+    // A DOM for each file would be most of the time; files are in any order and leave nothing behind.
+    isolate: false,
     setupFiles: ['src/test-setup.ts']
   }
 });
