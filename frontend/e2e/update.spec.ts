@@ -51,6 +51,13 @@ for (const held of [false, true]) {
     await joinEvent(scout, code, 'gus');
     await ready(scout);
     const offer = scout.getByRole('complementary', { name: 'New version' });
+    // What is asked of the server goes past the worker: a woken one holds the next one back.
+    const way = await scout.evaluate(async () => {
+      await (await fetch('/api/events')).text();
+      const asked = performance.getEntriesByType('resource').filter((e) => e.name.endsWith('/api/events'));
+      return (asked.at(-1)?.toJSON() as { workerMatchedSourceType?: string }).workerMatchedSourceType;
+    });
+    expect(way).toBe('network');
 
     release();
     // While a robot is watched nothing is offered.
